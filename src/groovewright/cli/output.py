@@ -1,0 +1,78 @@
+"""How every command prints: one JSON object, or text that fits 80 columns; and how it writes a file."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from groovewright.quantities import InputError, Why
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object, units in its keys."
+)
+why_option = click.option("--why", is_flag=True, help="Print formula, inputs and source of each number.")
+
+
+def print_json(values: Mapping[str, Any]) -> None:
+    """Print one JSON object; what isn't finite becomes null."""
+    click.echo(json.dumps(_plain(values), ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(entry) for key, entry in value.items()}
+    if isinstance(value, np.ndarray):
+        return _plain(value.tolist())
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_plain(entry) for entry in value]
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def print_table(rows: Sequence[tuple[str, str]], indent: int = 2) -> None:
+    """Print names and values in two columns, wrapped to 80 columns."""
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, value in rows:
+        lead = " " * indent + f"{name:<{width}}  "
+        click.echo(click.wrap_text(lead + value, 79, "", " " * len(lead), preserve_paragraphs=False))
+
+
+def print_why(whys: Sequence[Why]) -> None:
+    """Print where each number comes from."""
+    click.echo("\nWhy")
+    for why in whys:
+        click.echo(f"  {why.number} = {why.formula}")
+        if why.inputs:
+            inputs = ", ".join(f"{symbol} = {value}" for symbol, value in why.inputs.items())
+            click.echo(click.wrap_text(f"with {inputs}", 79, "    ", "    "))
+        click.echo(click.wrap_text(f"source: {why.source}", 79, "    ", "    "))
+
+
+def write_file(path: Path, content: bytes, *, force: bool) -> None:
+    """Write a file whole or not at all; an existing one only with `force`.
+
+    Raises
+    ------
+    InputError
+        The file exists, or the folder doesn't or can't be written to.
+    """
+    if path.exists() and not force:
+        raise InputError(f"{path} exists and was left as it is; add --force to replace it, or name another")
+    part = path.with_name(path.name + ".part")
+    try:
+        part.write_bytes(content)
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise InputError(
+            f"{path} can't be written: {error.strerror}; name a folder that exists and is yours"
+        ) from None
