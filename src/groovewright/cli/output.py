@@ -50,7 +50,7 @@ def print_why(whys: Sequence[Why]) -> None:
     """Print where each number comes from."""
     click.echo("\nWhy")
     for why in whys:
-        click.echo(f"  {why.number} = {why.formula}")
+        click.echo(click.wrap_text(f"{why.number} = {why.formula}", 79, "  ", "    "))
         if why.inputs:
             inputs = ", ".join(f"{symbol} = {value}" for symbol, value in why.inputs.items())
             click.echo(click.wrap_text(f"with {inputs}", 79, "    ", "    "))
