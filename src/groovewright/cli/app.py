@@ -12,6 +12,7 @@ from groovewright.quantities.errors import BenchError, nearest
 
 COMMANDS = {
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
+    "square": "The one next move after looking at both points of the sheet.",
 }
 """Each command and its one line of help; its code is `command` in the module of that name in this package."""
 

@@ -1,0 +1,126 @@
+"""Adjust, look again or stop: the choice with the least expected effort."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from groovewright.quantities import LP, FloatArray, GrooveRange, Limits
+from groovewright.squaring.record import Hand, Look, Steps
+from groovewright.squaring.within import probability_within
+from groovewright.squaring.words import WORDS
+
+TOLERANCE = Limits("tolerance", 0.001, 10.0, "deg")
+
+STOP_PROBABILITY = 0.9
+"""Both yaws within tolerance with at least this probability: stop."""
+
+LOOK_COST = 1.0
+MOVE_COST = 0.25
+"""What one look, and one move before it, cost. Chosen so that looks are few; with more weight on moves they
+become fewer at the price of more looks (docs/squaring.md)."""
+
+HOPELESS_COST = 100.0
+"""Where the job is expected to take more than this, in looks, another try isn't worth it."""
+
+LOOKS_AHEAD = (1, 2, 4, 8)
+"""How many looks in a row are weighed against a move."""
+
+REASONS = {
+    "within-tolerance": "both yaws are within tolerance with at least 90 % probability",
+    "slot-end": "the slots end before the aim; this is the best that they allow",
+    "limit-of-reading": "what is left is smaller than readings and hands can tell apart",
+    "move-helps-most": "a move now is expected to end the job soonest",
+    "look-helps-most": "another look now is expected to end the job soonest",
+    "unseen-move": "the cartridge was moved and has not been looked at since",
+}
+"""Why a verdict was given."""
+
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(12)
+_GRID = np.stack(np.meshgrid(_NODES, _NODES), axis=-1).reshape(-1, 2)
+_SHARE = np.outer(_WEIGHTS, _WEIGHTS).ravel() / _WEIGHTS.sum() ** 2
+"""A grid that averages over two standard normal quantities (Gauss-Hermite)."""
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What is aimed at, and with which eyes and hands.
+
+    `reading_sd_deg` is the standard uncertainty of the next look's readings; `grooves` serve to choose the
+    best turn where the slots end before the aim is reached.
+    """
+
+    tolerance_deg: float = 0.5
+    reading_sd_deg: float = 0.3
+    hand: Hand = field(default_factory=Hand)
+    grooves: GrooveRange = LP
+
+    def __post_init__(self) -> None:
+        TOLERANCE.check(self.tolerance_deg)
+
+
+def choose(covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goal: Goal) -> tuple[str, str]:
+    """Return verdict and reason: the choice with the least expected cost until the job can stop.
+
+    A look costs 1; a move costs `MOVE_COST` and the looks that must follow. What comes after a try that does
+    not end the job is taken as further tries of the same kind (docs/squaring.md).
+    """
+    if float(probability_within(miss, covariance, goal.tolerance_deg)) >= STOP_PROBABILITY:
+        return "stop", "within-tolerance"
+    settled = clumsiness + _after_looks(covariance + clumsiness, 1, goal)
+    further = min(
+        (MOVE_COST + looks * LOOK_COST) / max(_chance(settled, np.zeros(2), looks, goal), 1e-9)
+        for looks in LOOKS_AHEAD
+    )
+    cost_move = min(
+        MOVE_COST
+        + looks * LOOK_COST
+        + (1.0 - _chance(covariance + clumsiness, np.zeros(2), looks, goal)) * further
+        for looks in LOOKS_AHEAD
+    )
+    if further > HOPELESS_COST:
+        readable = clumsiness + np.eye(2) * goal.reading_sd_deg**2
+        # 2: what chance alone gives on average, for two yaws
+        if float(miss @ np.linalg.solve(readable, miss)) < 2.0:
+            return "stop", "limit-of-reading"
+        return "adjust", "move-helps-most"
+    cost_look = min(
+        looks * LOOK_COST
+        + (1.0 - _chance(covariance, miss, looks, goal))
+        * (
+            MOVE_COST
+            + LOOK_COST
+            + (1.0 - _chance(_after_looks(covariance, looks, goal) + clumsiness, np.zeros(2), 1, goal))
+            * further
+        )
+        for looks in LOOKS_AHEAD
+    )
+    if cost_look < cost_move:
+        return "look-again", "look-helps-most"
+    return "adjust", "move-helps-most"
+
+
+def with_next_look(steps: Steps, goal: Goal) -> Goal:
+    """Return the goal with what the next look can tell: words tell as much as 'square' does."""
+    looks = [step for step in steps if isinstance(step, Look)]
+    readings = [reading for reading in (looks[-1].outer, looks[-1].inner) if reading] if looks else []
+    if not any(reading.high_deg > reading.low_deg for reading in readings):
+        return goal
+    low, high = WORDS["square"]
+    return replace(goal, reading_sd_deg=math.hypot(goal.reading_sd_deg, (high - low) / math.sqrt(12.0)))
+
+
+def _after_looks(covariance: FloatArray, looks: int, goal: Goal) -> FloatArray:
+    """Return the covariance of the yaws after some more looks."""
+    noise = np.eye(2) * max(goal.reading_sd_deg, 1e-4) ** 2 / looks
+    return np.asarray(covariance - covariance @ np.linalg.solve(covariance + noise, covariance))
+
+
+def _chance(covariance: FloatArray, miss: FloatArray, looks: int, goal: Goal) -> float:
+    """Return the probability that the job can stop after some more looks."""
+    after = _after_looks(covariance, looks, goal)
+    root = np.linalg.cholesky(covariance - after + 1e-12 * np.eye(2))
+    stops = probability_within(miss + _GRID @ root.T, after, goal.tolerance_deg) >= STOP_PROBABILITY
+    return float(_SHARE @ stops)
