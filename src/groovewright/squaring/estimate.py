@@ -184,12 +184,8 @@ def _propagate_expectations(
 
     A site holds the precision and precision-times-mean that an interval adds along its row.
     """
-    triangle = np.linalg.qr(
-        np.column_stack(
-            [np.vstack([rows, interval_rows * np.sqrt(sites[:, :1])]), _site_right(right, sites)]
-        ),
-        mode="r",
-    )
+    all_rows = np.vstack([rows, interval_rows * np.sqrt(sites[:, :1])])
+    _, triangle = np.linalg.qr(np.column_stack([all_rows, _site_right(right, sites)]))
     size = rows.shape[1]
     inverse = np.linalg.inv(triangle[:size, :size])
     mean, covariance = inverse @ triangle[:size, size], inverse @ inverse.T

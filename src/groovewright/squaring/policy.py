@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from groovewright.quantities import LP, FloatArray, GrooveRange, Limits
+from groovewright.squaring.estimate import SMALLEST_SD
 from groovewright.squaring.record import Hand, Look, Steps
 from groovewright.squaring.within import probability_within
 from groovewright.squaring.words import WORDS
@@ -25,6 +26,11 @@ become fewer at the price of more looks (docs/squaring.md)."""
 HOPELESS_COST = 100.0
 """Where the job is expected to take more than this, in looks, another try isn't worth it."""
 
+PLAIN_TO_SEE = 25.0
+WORTH_MOVING = 0.1
+"""Within tolerance, yet worth a move: 5 standard deviations of what can be read and set, and this share of
+the tolerance."""
+
 LOOKS_AHEAD = (1, 2, 4, 8)
 """How many looks in a row are weighed against a move."""
 
@@ -34,6 +40,7 @@ REASONS = {
     "limit-of-reading": "what is left is smaller than readings and hands can tell apart",
     "move-helps-most": "a move now is expected to end the job soonest",
     "look-helps-most": "another look now is expected to end the job soonest",
+    "plain-to-see": "within tolerance, yet what is left is plain to see and easily put right",
     "unseen-move": "the cartridge was moved and has not been looked at since",
 }
 """Why a verdict was given."""
@@ -67,8 +74,11 @@ def choose(covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goa
     A look costs 1; a move costs `MOVE_COST` and the looks that must follow. What comes after a try that does
     not end the job is taken as further tries of the same kind (docs/squaring.md).
     """
+    readable = clumsiness + np.eye(2) * max(goal.reading_sd_deg, SMALLEST_SD) ** 2
+    plainness = float(miss @ np.linalg.solve(readable, miss))
     if float(probability_within(miss, covariance, goal.tolerance_deg)) >= STOP_PROBABILITY:
-        return "stop", "within-tolerance"
+        worth_it = plainness > PLAIN_TO_SEE and np.max(np.abs(miss)) > WORTH_MOVING * goal.tolerance_deg
+        return ("adjust", "plain-to-see") if worth_it else ("stop", "within-tolerance")
     settled = clumsiness + _after_looks(covariance + clumsiness, 1, goal)
     further = min(
         (MOVE_COST + looks * LOOK_COST) / max(_chance(settled, np.zeros(2), looks, goal), 1e-9)
@@ -81,9 +91,8 @@ def choose(covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goa
         for looks in LOOKS_AHEAD
     )
     if further > HOPELESS_COST:
-        readable = clumsiness + np.eye(2) * goal.reading_sd_deg**2
         # 2: what chance alone gives on average, for two yaws
-        if float(miss @ np.linalg.solve(readable, miss)) < 2.0:
+        if plainness < 2.0:
             return "stop", "limit-of-reading"
         return "adjust", "move-helps-most"
     cost_look = min(
@@ -114,7 +123,7 @@ def with_next_look(steps: Steps, goal: Goal) -> Goal:
 
 def _after_looks(covariance: FloatArray, looks: int, goal: Goal) -> FloatArray:
     """Return the covariance of the yaws after some more looks."""
-    noise = np.eye(2) * max(goal.reading_sd_deg, 1e-4) ** 2 / looks
+    noise = np.eye(2) * max(goal.reading_sd_deg, SMALLEST_SD) ** 2 / looks
     return np.asarray(covariance - covariance @ np.linalg.solve(covariance + noise, covariance))
 
 
