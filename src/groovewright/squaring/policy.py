@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from groovewright.quantities import LP, FloatArray, GrooveRange, Limits
 from groovewright.squaring.estimate import SMALLEST_SD
-from groovewright.squaring.record import Hand, Look, Steps
+from groovewright.squaring.record import Hand, Look, Steps, YawReading
 from groovewright.squaring.within import probability_within
 from groovewright.squaring.words import WORDS
 
@@ -117,8 +116,7 @@ def with_next_look(steps: Steps, goal: Goal) -> Goal:
     readings = [reading for reading in (looks[-1].outer, looks[-1].inner) if reading] if looks else []
     if not any(reading.high_deg > reading.low_deg for reading in readings):
         return goal
-    low, high = WORDS["square"]
-    return replace(goal, reading_sd_deg=math.hypot(goal.reading_sd_deg, (high - low) / math.sqrt(12.0)))
+    return replace(goal, reading_sd_deg=YawReading(*WORDS["square"], goal.reading_sd_deg).as_reading().sd)
 
 
 def _after_looks(covariance: FloatArray, looks: int, goal: Goal) -> FloatArray:

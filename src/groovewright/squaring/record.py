@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from groovewright.geometry import Alignment
 from groovewright.geometry.headshell import Headshell
-from groovewright.quantities import InputError, Limits
+from groovewright.quantities import InputError, Limits, Reading
 
 SLIDE_MOVED = Limits("slide", -20.0, 20.0, "mm")
 TURN_MOVED = Limits("turn", -45.0, 45.0, "deg")
@@ -23,6 +23,11 @@ class YawReading:
     low_deg: float
     high_deg: float
     sd_deg: float
+
+    def as_reading(self) -> Reading:
+        """Return the middle of the bounds; their width adds as an even spread (GUM 4.3.7)."""
+        middle = 0.5 * (self.low_deg + self.high_deg)
+        return Reading(middle, math.hypot(self.sd_deg, (self.high_deg - self.low_deg) / math.sqrt(12.0)))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,32 @@
+"""Where a job stands, stage by stage, and the one next move."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from groovewright.job.stage import StageReport
+from groovewright.job.stages.intake import intake
+from groovewright.job.stages.square import square
+from groovewright.job.state import JobState
+
+STAGES: dict[str, Callable[[JobState], StageReport]] = {"intake": intake, "square": square}
+"""The stages in the order of the work."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """All stages of a job in order, and the sentence of the one that is next."""
+
+    stages: tuple[StageReport, ...]
+    next_stage: str
+    next_move: str
+
+
+def plan(state: JobState) -> Plan:
+    """Return where the job stands. The next stage is the first that is open."""
+    reports = tuple(stage(state) for stage in STAGES.values())
+    following = next((report for report in reports if report.status == "open"), None)
+    if following is None:
+        return Plan(reports, "done", "All stages that there are have been gone through.")
+    return Plan(reports, following.stage, following.sentence)

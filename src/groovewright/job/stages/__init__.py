@@ -1,0 +1,1 @@
+"""One file for each stage of a job."""
