@@ -116,6 +116,11 @@ class Sketch:
         stroke = _stroke(width, color) if width else 'stroke="none"'
         self.elements.append(f'<path d="{path}" fill="{fill}" {stroke} stroke-linejoin="round"/>')
 
+    def outlines(self, polygons: Iterable[Sequence[Point]], *, fill: str, name: str = "") -> None:
+        """Fill many closed polygons as one element."""
+        path = "".join("M" + "L".join(self._xy(point) for point in points) + "Z" for points in polygons)
+        self.elements.append(f'<path{_id(name)} d="{path}" fill="{fill}" stroke="none"/>')
+
     def circle(
         self, centre: Point, radius: float, *, width: float = 0.0, color: str = INK, fill: str = "none",
         name: str = "", dash: str = "",

@@ -23,8 +23,8 @@ def draw_heading(
 ) -> None:
     """Write title, arm and criterion to the left, up to four figures to the right, and rule the heading off."""
     right = sketch.width_mm - MARGIN
-    cell = 31.0
-    figures_left = right - cell * 2 + 4.0
+    cell = 36.0
+    figures_left = right - 2 * cell
     width = figures_left - MARGIN - 6.0
     sketch.text((MARGIN, 17.5), title, size=8.2, bold=True)
     arm = check_printable(label.arm, "arm")
@@ -39,9 +39,9 @@ def draw_heading(
         text, size = fitted(line, size_mm=BODY, width_mm=width, smallest_mm=2.8)
         sketch.text((MARGIN, 30.6 + k * 4.8), text, size=size)
     for k, (name, value) in enumerate(figures[:4]):
-        x, y = figures_left + cell * (k % 2), 13.0 + 13.0 * (k // 2)
-        sketch.text((x, y), name, size=2.9, color=FINE)
-        sketch.text((x, y + 6.0), value, size=5.2, bold=True)
+        x, y = right - cell * (1 - k % 2), 13.0 + 12.5 * (k // 2)
+        sketch.text((x, y), name, size=2.9, anchor="end", color=FINE)
+        sketch.text((x, y + 5.8), value, size=5.0, bold=True, anchor="end")
     sketch.line((MARGIN, HEAD_BOTTOM), (right, HEAD_BOTTOM), width=0.5)
 
 

@@ -13,6 +13,7 @@ from groovewright.sheets.placement import (
     GridPlace,
     Placement,
     overlapping,
+    spindle_target,
 )
 
 HOLE_DIAMETER = 7.24
@@ -32,6 +33,8 @@ def draw_spindle(sketch: Sketch, centre: Point) -> None:
         sketch.line((x, y + 0.8 * reach), (x, y + 12.5 * reach), width=0.15)
     sketch.circle(centre, HOLE_DIAMETER / 2.0, width=0.25, name="spindle")
     sketch.dot(centre, 0.25)
+    sketch.text((x, y + 16.4), "spindle, cut out", size=2.9, anchor="middle")
+    sketch.text((x, y + 20.2), f"{HOLE_DIAMETER:g} mm", size=2.9, anchor="middle", color=FINE)
 
 
 def draw_ray(sketch: Sketch, spindle: Point, grid: GridPlace) -> None:
@@ -109,8 +112,7 @@ def _keep_sides_clear(sketch: Sketch, placement: Placement, grid: GridPlace) -> 
         "in": (-grid.reach_in - ZONE_GAP - SIDE_ZONE_DEPTH, -grid.reach_in - ZONE_GAP),
         "out": (grid.reach_out + ZONE_GAP, grid.reach_out + ZONE_GAP + SIDE_ZONE_DEPTH),
     }
-    x, y = placement.spindle
-    target = ((x - 13, y - 13), (x + 13, y - 13), (x + 13, y + 13), (x - 13, y + 13))
+    target = spindle_target(placement.spindle)
     for name, (low, high) in sides.items():
         for part, start, end in (("front", 2.0, half), ("back", -half, -2.0)):
             zone = grid.box(low, high, start, end)
@@ -126,26 +128,20 @@ def _keep_sides_clear(sketch: Sketch, placement: Placement, grid: GridPlace) -> 
                 sketch.keep_clear(f"{grid.name}-{name}-{part}", zone)
 
 
-def draw_scale_x(sketch: Sketch, left: Point) -> None:
-    """Draw the 100 mm bar across the paper, ticks upwards."""
-    x, y = left
-    sketch.line(left, (x + SCALE_LENGTH, y), width=0.3, name="scale-x")
+def draw_scales(sketch: Sketch, corner: Point) -> None:
+    """Draw the 100 mm bars across and up from one corner, ticks and figures outside."""
+    x, y = corner
     for k in range(0, 101):
-        height = 3.6 if k % 50 == 0 else 2.6 if k % 10 == 0 else 1.8 if k % 5 == 0 else 1.1
-        sketch.line((x + k, y), (x + k, y - height), width=0.3 if k % 100 == 0 else 0.15)
-    for k in range(0, 101, 10):
-        sketch.text((x + k, y + 3.1), str(k), size=2.4, anchor="middle", color=FINE)
-
-
-def draw_scale_y(sketch: Sketch, top: Point) -> None:
-    """Draw the 100 mm bar down the paper, ticks to the right, zero at the bottom."""
-    x, y = top
-    sketch.line(top, (x, y + SCALE_LENGTH), width=0.3, name="scale-y")
-    for k in range(0, 101):
-        width = 3.6 if k % 50 == 0 else 2.6 if k % 10 == 0 else 1.8 if k % 5 == 0 else 1.1
-        sketch.line((x, y + k), (x + width, y + k), width=0.3 if k % 100 == 0 else 0.15)
-    for k in range(0, 101, 10):
-        sketch.text((x - 0.9, y + 100 - k + 0.85), str(k), size=2.4, anchor="end", color=FINE)
+        length = 3.4 if k % 10 == 0 else 2.4 if k % 5 == 0 else 1.5
+        width = 0.3 if k % 100 == 0 else 0.15
+        sketch.line((x + k, y), (x + k, y + length), width=width)
+        sketch.line((x, y - k), (x - length, y - k), width=width)
+    for k in range(10, 101, 10):
+        sketch.text((x + k, y + 6.2), str(k), size=2.4, anchor="middle", color=FINE)
+        sketch.text((x - 4.2, y - k + 0.85), str(k), size=2.4, anchor="end", color=FINE)
+    sketch.text((x - 4.2, y + 6.2), "0", size=2.4, anchor="end", color=FINE)
+    sketch.line(corner, (x + SCALE_LENGTH, y), width=0.3, name="scale-x")
+    sketch.line((x, y - SCALE_LENGTH), corner, width=0.3, name="scale-y")
 
 
 def _heavy(k: int, step: int) -> bool:

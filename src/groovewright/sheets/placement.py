@@ -197,8 +197,7 @@ def _try(
     ]
     if shared_arc:
         grids = _narrowed(grids)
-    target = ((-SPINDLE_CLEAR, -SPINDLE_CLEAR), (SPINDLE_CLEAR, -SPINDLE_CLEAR),
-              (SPINDLE_CLEAR, SPINDLE_CLEAR), (-SPINDLE_CLEAR, SPINDLE_CLEAR))
+    target = spindle_target((0.0, 0.0))
     shapes = [target, *(grid.whole() for grid in grids)]
     if any(
         overlapping(shapes[i], shapes[j], GRID_GAP) for i in range(len(shapes)) for j in range(i)
@@ -213,6 +212,14 @@ def _try(
         area.top + (area.height - max(ys) - min(ys)) / 2.0,
     )
     return Placement(spindle, tuple(_moved(grid, spindle) for grid in grids), ray.turn_deg)
+
+
+def spindle_target(spindle: Point) -> tuple[Point, ...]:
+    """Return the corners of the place that the spindle's target and its words need."""
+    x, y = spindle
+    left, right = x - SPINDLE_CLEAR, x + SPINDLE_CLEAR
+    top, bottom = y - SPINDLE_CLEAR, y + SPINDLE_CLEAR + 8.0
+    return (left, top), (right, top), (right, bottom), (left, bottom)
 
 
 def _polar(radius: float, azimuth_deg: float) -> Point:

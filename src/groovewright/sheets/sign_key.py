@@ -34,7 +34,7 @@ def draw_sign_key(sketch: Sketch, at: Point) -> None:
 def _figure(sketch: Sketch, at: Point, *, tilt_deg: float, back: bool, words: tuple[str, str, str]) -> None:
     """Draw one look: a turned body over the grid, the spindle to its left, and the way to slide."""
     x, y = at
-    stylus = (x + 18.5, y + 22.0)
+    stylus = (x + 19.5, y + 22.0)
     rows = range(-18, 15, 4)
     columns = range(-10, 11, 4)
     sketch.strokes(
@@ -51,7 +51,8 @@ def _figure(sketch: Sketch, at: Point, *, tilt_deg: float, back: bool, words: tu
     sketch.dot(stylus, 0.6)
     sketch.circle((x + 2.0, stylus[1]), 1.4, width=0.35)
     sketch.dot((x + 2.0, stylus[1]), 0.3)
-    _arrow(sketch, (x + 33.5, stylus[1] - 2.0), 20.0, up=back)
+    sketch.text((x - 1.2, stylus[1] + 4.6), "spindle", size=2.2, color=FINE)
+    _arrow(sketch, (x + 34.5, stylus[1] - 2.0), 20.0, up=back)
     sketch.text((x, y + 43.0), words[0], size=3.4, bold=True)
     sketch.text((x, y + 47.6), words[1], size=3.1)
     sketch.text((x, y + 54.2), words[2], size=4.6, bold=True, color=SIGNAL)

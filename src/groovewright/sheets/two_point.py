@@ -21,8 +21,7 @@ from groovewright.sheets.grids import (
     draw_grid_label,
     draw_null,
     draw_ray,
-    draw_scale_x,
-    draw_scale_y,
+    draw_scales,
     draw_spindle,
     keep_zones_clear,
 )
@@ -30,8 +29,8 @@ from groovewright.sheets.papers import A4, Paper, PrintCorrection, SheetLabel
 from groovewright.sheets.placement import Placement, Rectangle, free_rays, place
 from groovewright.sheets.sign_key import KEY_HEIGHT, KEY_WIDTH, draw_sign_key
 
-PANEL_HEIGHT = 72.0
-SCALE_BAND = 13.0
+PANEL_HEIGHT = 74.0
+SCALE_BAND = 11.0
 RULER_BAND = 15.0
 
 _STEPS = (
@@ -101,12 +100,10 @@ def drawing_area(sketch: Sketch) -> Rectangle:
 
 def draw_rulers(sketch: Sketch, area: Rectangle) -> None:
     """Draw the two 100 mm bars along the left and the lower side of the drawing."""
-    x = MARGIN + 5.5
-    bottom = area.bottom + SCALE_BAND - 5.5
-    draw_scale_y(sketch, (x, bottom - 7.5 - 100.0))
-    draw_scale_x(sketch, (x + 7.5, bottom))
+    corner = (MARGIN + 9.5, area.bottom + SCALE_BAND - 8.0)
+    draw_scales(sketch, corner)
     sketch.text(
-        (x + 110.0, bottom), "measure both bars: 100 mm each", size=2.9, color=FINE
+        (corner[0] + 106.0, corner[1] + 3.4), "measure both bars: 100 mm each", size=2.9, color=FINE
     )
 
 
@@ -130,7 +127,7 @@ def draw_panel(sketch: Sketch, *, steps: tuple[str, ...], caution: str) -> None:
     sketch.line((MARGIN, top), (right, top), width=0.5)
     draw_sign_key(sketch, (MARGIN, top + (PANEL_HEIGHT - KEY_HEIGHT) / 2.0 + 1.0))
     left = MARGIN + KEY_WIDTH + 5.0
-    below = draw_steps(sketch, (left, top + 4.0), width=right - left, steps=steps)
+    below = draw_steps(sketch, (left, top + 3.6), width=right - left, steps=steps)
     draw_caution(sketch, (left, below + 0.6), width=right - left, text=caution)
 
 
