@@ -66,8 +66,11 @@ def make(source: Path, style: str) -> TTFont:
             if name in exchange:
                 table.cmap[ord(character)] = exchange[name]
     options = subset.Options(
-        layout_features=["kern", "ccmp", "locl", "mark", "mkmk"], name_IDs=[0, 1, 2, 3, 4, 5, 6, 13, 14],
-        hinting=False, recalc_timestamp=False, notdef_outline=True,
+        layout_features=["kern", "ccmp", "locl", "mark", "mkmk"],
+        name_IDs=[0, 1, 2, 3, 4, 5, 6, 13, 14],
+        hinting=False,
+        recalc_timestamp=False,
+        notdef_outline=True,
     )
     cutter = subset.Subsetter(options)
     cutter.populate(unicodes=[code for low, high in RANGES for code in range(low, high + 1)])
@@ -79,7 +82,10 @@ def make(source: Path, style: str) -> TTFont:
 def rename(font: TTFont, style: str) -> None:
     """Give the changed font its own name; the copyright and the licence stay."""
     own = {
-        1: FAMILY, 2: style, 3: f"{FAMILY} {style}, from Inter", 4: f"{FAMILY} {style}",
+        1: FAMILY,
+        2: style,
+        3: f"{FAMILY} {style}, from Inter",
+        4: f"{FAMILY} {style}",
         6: f"{FAMILY.replace(' ', '')}-{style}",
     }
     for record in list(font["name"].names):

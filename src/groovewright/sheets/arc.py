@@ -12,7 +12,7 @@ import math
 from groovewright.geometry import Alignment
 from groovewright.quantities import CannotBeDoneError
 from groovewright.sheets.drawing import FINE, INK, SIGNAL, Drawing, Point, Sketch
-from groovewright.sheets.furniture import MARGIN, draw_foot, draw_heading
+from groovewright.sheets.furniture import draw_foot, draw_heading
 from groovewright.sheets.grids import (
     draw_grid,
     draw_grid_label,
@@ -29,6 +29,7 @@ from groovewright.sheets.two_point import (
     described,
     draw_panel,
     draw_rulers,
+    draw_scale_note,
     drawing_area,
     facts_of,
     finite_nulls,
@@ -72,14 +73,16 @@ def arc_sheet(
         raise CannotBeDoneError(f"{error}; or a two-point sheet, which can turn the grids apart") from None
     draw_heading(sketch, title="Arc sheet", label=label, figures=arm_figures(alignment))
     draw_rulers(sketch, area)
+    curve = f"curve: the stylus, {alignment.effective_length_mm:.2f} mm from the pivot"
+    draw_scale_note(sketch, area, curve, row=1)
     _draw_pivot_line(sketch, placement, alignment, area)
     for grid in placement.grids:
-        draw_ray(sketch, placement.spindle, grid)
+        draw_ray(sketch, grid)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
     _draw_arc(sketch, placement, alignment, area)
-    draw_spindle(sketch, placement.spindle)
+    draw_spindle(sketch, placement.spindle, words_above=placement.turn_deg > 0.0)
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, sides=False)
@@ -130,18 +133,21 @@ def _draw_arc(sketch: Sketch, placement: Placement, alignment: Alignment, area: 
     sketch.arc(pivot, alignment.effective_length_mm, start, end, width=0.35, color=SIGNAL, name="arc")
 
 
-def _draw_pivot_line(
-    sketch: Sketch, placement: Placement, alignment: Alignment, area: Rectangle
-) -> None:
+def _draw_pivot_line(sketch: Sketch, placement: Placement, alignment: Alignment, area: Rectangle) -> None:
     """Draw the line through the spindle at which the pivot is sighted, with a rule of what is left to it."""
     px, py = _pivot_direction(placement)
     x, y = placement.spindle
-    ahead = min((y - area.top) / -py, (area.right - x) / px if px > 0 else math.inf,
-                (x - area.left) / -px if px < 0 else math.inf)
+    ahead = min(
+        (y - area.top) / -py,
+        (area.right - x) / px if px > 0 else math.inf,
+        (x - area.left) / -px if px < 0 else math.inf,
+    )
     back = min((area.bottom - y) / -py, 60.0 + abs(alignment.overhang_mm))
     distance = alignment.pivot_to_spindle_mm
     tip = _from_spindle(placement, (px, py), ahead)
-    sketch.line(_from_spindle(placement, (px, py), -back), _from_spindle(placement, (px, py), -13.5), width=0.25)
+    sketch.line(
+        _from_spindle(placement, (px, py), -back), _from_spindle(placement, (px, py), -13.5), width=0.25
+    )
     sketch.line(_from_spindle(placement, (px, py), 13.5), tip, width=0.25)
     across = (-py, px)
     sketch.outline(
@@ -151,14 +157,27 @@ def _draw_pivot_line(
     last = 10 * math.floor((distance - 16.0) / 10.0)
     for left in range(first, last + 1, 10):
         point = _from_spindle(placement, (px, py), distance - left)
-        sketch.line(_beside(point, across, (px, py), -1.6, 0.0), _beside(point, across, (px, py), 1.6, 0.0), width=0.25)
+        sketch.line(
+            _beside(point, across, (px, py), -1.6, 0.0),
+            _beside(point, across, (px, py), 1.6, 0.0),
+            width=0.25,
+        )
         sketch.text(
-            _beside(point, across, (px, py), -2.6, -0.9), str(left), size=2.5, anchor="end", color=FINE,
+            _beside(point, across, (px, py), -2.6, -0.9),
+            str(left),
+            size=2.5,
+            anchor="end",
+            color=FINE,
             turn_deg=placement.turn_deg,
         )
-    for k, (text, bold) in enumerate((("to the pivot", True), ("figures: mm from", False), ("the pivot's centre", False))):
+    for k, (text, bold) in enumerate(
+        (("to the pivot", True), ("figures: mm from", False), ("the pivot's centre", False))
+    ):
         sketch.text(
-            _beside(tip, across, (px, py), 3.4, -3.4 - 4.0 * k), text, size=2.9, bold=bold,
+            _beside(tip, across, (px, py), 3.4, -3.4 - 4.0 * k),
+            text,
+            size=2.9,
+            bold=bold,
             turn_deg=placement.turn_deg,
         )
 

@@ -99,7 +99,7 @@ class Sketch:
         (x1, y1), (x2, y2) = self.on_paper(start), self.on_paper(end)
         self.elements.append(
             f'<line{_id(name)} x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"'
-            f' {_stroke(width, color, dash)}/>'
+            f" {_stroke(width, color, dash)}/>"
         )
 
     def strokes(self, segments: Iterable[tuple[Point, Point]], *, width: float, color: str = INK) -> None:
@@ -122,10 +122,17 @@ class Sketch:
         self.elements.append(f'<path{_id(name)} d="{path}" fill="{fill}" stroke="none"/>')
 
     def circle(
-        self, centre: Point, radius: float, *, width: float = 0.0, color: str = INK, fill: str = "none",
-        name: str = "", dash: str = "",
+        self,
+        centre: Point,
+        radius: float,
+        *,
+        width: float = 0.0,
+        color: str = INK,
+        fill: str = "none",
+        name: str = "",
+        dash: str = "",
     ) -> None:
-        """Draw a circle that is true in the print: an ellipse on the paper where x and y are off unequally."""
+        """Draw a circle that is true in the print: on the paper an ellipse if x and y are off unequally."""
         x, y = self.on_paper(centre)
         rx, ry = radius * self.correction.scale_x, radius * self.correction.scale_y
         shape = (
@@ -145,8 +152,16 @@ class Sketch:
         )
 
     def arc(
-        self, centre: Point, radius: float, start: Point, end: Point, *, width: float, color: str = INK,
-        name: str = "", dash: str = "",
+        self,
+        centre: Point,
+        radius: float,
+        start: Point,
+        end: Point,
+        *,
+        width: float,
+        color: str = INK,
+        name: str = "",
+        dash: str = "",
     ) -> None:
         """Draw the arc of less than half a turn from `start` to `end`, both on the circle."""
         turns_right = (start[0] - centre[0]) * (end[1] - centre[1]) > (start[1] - centre[1]) * (
@@ -159,8 +174,15 @@ class Sketch:
         )
 
     def text(
-        self, at: Point, text: str, *, size: float, bold: bool = False, anchor: str = "start",
-        color: str = INK, turn_deg: float = 0.0,
+        self,
+        at: Point,
+        text: str,
+        *,
+        size: float,
+        bold: bool = False,
+        anchor: str = "start",
+        color: str = INK,
+        turn_deg: float = 0.0,
     ) -> None:
         """Write one line with its baseline through `at`; turned clockwise about it."""
         if not text:
@@ -182,7 +204,12 @@ class Sketch:
     def finished(self, *, title: str, description: str, facts: Mapping[str, float | str]) -> Drawing:
         """Return the drawing."""
         return Drawing(
-            self.paper, title, description, tuple(self.elements), tuple(self.texts), dict(self.zones),
+            self.paper,
+            title,
+            description,
+            tuple(self.elements),
+            tuple(self.texts),
+            dict(self.zones),
             dict(facts),
         )
 

@@ -21,7 +21,7 @@ LEADING = 4.7
 def draw_heading(
     sketch: Sketch, *, title: str, label: SheetLabel, figures: Sequence[tuple[str, str]]
 ) -> None:
-    """Write title, arm and criterion to the left, up to four figures to the right, and rule the heading off."""
+    """Write title, arm and criterion to the left and up to four figures to the right; rule it off."""
     right = sketch.width_mm - MARGIN
     cell = 36.0
     figures_left = right - 2 * cell

@@ -17,15 +17,15 @@ from groovewright.sheets.placement import (
 )
 
 HOLE_DIAMETER = 7.24
-"""Centre hole of a record, +0.09/-0 mm (JIS S 8502:1973; the figure of IEC 60098 is the same, from memory)."""
+"""Centre hole of a record, +0.09/-0 mm (JIS S 8502:1973; IEC 60098 has the same, from memory)."""
 DOT_RADIUS = 0.4
 CLEAR_RADIUS = 2.0
 """Round the dot the grid is left out, so that a stylus finds it and a camera measures it."""
 SCALE_LENGTH = 100.0
 
 
-def draw_spindle(sketch: Sketch, centre: Point) -> None:
-    """Draw the circle to cut out for the spindle, its hairlines and its ring."""
+def draw_spindle(sketch: Sketch, centre: Point, *, words_above: bool = False) -> None:
+    """Draw the circle to cut out for the spindle, its hairlines, its ring and its words to the left."""
     x, y = centre
     sketch.circle(centre, 11.0, width=0.2, color=FINE)
     for reach in (-1.0, 1.0):
@@ -33,11 +33,12 @@ def draw_spindle(sketch: Sketch, centre: Point) -> None:
         sketch.line((x, y + 0.8 * reach), (x, y + 12.5 * reach), width=0.15)
     sketch.circle(centre, HOLE_DIAMETER / 2.0, width=0.25, name="spindle")
     sketch.dot(centre, 0.25)
-    sketch.text((x, y + 16.4), "spindle, cut out", size=2.9, anchor="middle")
-    sketch.text((x, y + 20.2), f"{HOLE_DIAMETER:g} mm", size=2.9, anchor="middle", color=FINE)
+    top = y - 18.2 if words_above else y + 15.4
+    sketch.text((x - 2.5, top), "cut out", size=2.9, anchor="end")
+    sketch.text((x - 2.5, top + 3.8), f"{HOLE_DIAMETER:g} mm", size=2.9, anchor="end", color=FINE)
 
 
-def draw_ray(sketch: Sketch, spindle: Point, grid: GridPlace) -> None:
+def draw_ray(sketch: Sketch, grid: GridPlace) -> None:
     """Draw the centre line from the spindle's target to the far side of the grid."""
     start = grid.at(13.5 - grid.null_radius_mm, 0.0)
     sketch.line(start, grid.at(-grid.reach_in - 0.5, 0.0), width=0.15, color=INK, dash="6 1.2 1 1.2")
@@ -55,9 +56,7 @@ def draw_grid(sketch: Sketch, grid: GridPlace) -> None:
         sketch.strokes(segments, width=width, color=color)
     sketch.outline(grid.box(-reach_in, reach_out, -half, half), width=0.35)
     for sign in (-1.0, 1.0):
-        sketch.line(
-            grid.at(0.0, sign * CLEAR_RADIUS), grid.at(0.0, sign * half), width=0.45, color=SIGNAL
-        )
+        sketch.line(grid.at(0.0, sign * CLEAR_RADIUS), grid.at(0.0, sign * half), width=0.45, color=SIGNAL)
     sketch.line(grid.at(-CLEAR_RADIUS, 0.0), grid.at(-reach_in, 0.0), width=0.45, color=SIGNAL)
     sketch.line(grid.at(CLEAR_RADIUS, 0.0), grid.at(reach_out, 0.0), width=0.45, color=SIGNAL)
 
@@ -72,11 +71,13 @@ def draw_grid_label(sketch: Sketch, grid: GridPlace) -> None:
     """Write the null's name and radius at the front of its grid, with the mark that shows the front."""
     half = grid.shape.half_length
     middle = (grid.reach_out - grid.reach_in) / 2.0
-    sketch.outline(
-        (grid.at(-2.0, half), grid.at(2.0, half), grid.at(0.0, half + 2.8)), fill=SIGNAL
-    )
+    sketch.outline((grid.at(-2.0, half), grid.at(2.0, half), grid.at(0.0, half + 2.8)), fill=SIGNAL)
     sketch.text(
-        grid.at(max(3.2, middle - 20.0), half + 3.0), "front", size=2.6, color=SIGNAL, turn_deg=grid.azimuth_deg
+        grid.at(max(3.2, middle - 20.0), half + 3.0),
+        "front",
+        size=2.6,
+        color=SIGNAL,
+        turn_deg=grid.azimuth_deg,
     )
     sketch.text(
         grid.at(middle, half + 7.4),
@@ -122,8 +123,10 @@ def _keep_sides_clear(sketch: Sketch, placement: Placement, grid: GridPlace) -> 
             )
             taken = [sketch.zones[key] for key in sketch.zones if key.startswith(("inner", "outer"))]
             drawn = tuple(sketch.on_paper(point) for point in zone)
-            if on_paper and not any(overlapping(zone, other, 0.5) for other in (target, *others)) and not any(
-                overlapping(drawn, other, 0.5) for other in taken
+            if (
+                on_paper
+                and not any(overlapping(zone, other, 0.5) for other in (target, *others))
+                and not any(overlapping(drawn, other, 0.5) for other in taken)
             ):
                 sketch.keep_clear(f"{grid.name}-{name}-{part}", zone)
 
@@ -131,7 +134,7 @@ def _keep_sides_clear(sketch: Sketch, placement: Placement, grid: GridPlace) -> 
 def draw_scales(sketch: Sketch, corner: Point) -> None:
     """Draw the 100 mm bars across and up from one corner, ticks and figures outside."""
     x, y = corner
-    for k in range(0, 101):
+    for k in range(101):
         length = 3.4 if k % 10 == 0 else 2.4 if k % 5 == 0 else 1.5
         width = 0.3 if k % 100 == 0 else 0.15
         sketch.line((x + k, y), (x + k, y + length), width=width)

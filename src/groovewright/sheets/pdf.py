@@ -22,9 +22,7 @@ _PAGE = """#set document(title: sys.inputs.title, author: "groovewright")
 def _fonts() -> typst.Fonts:
     import typst
 
-    return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)]
-    )
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS)])
 
 
 def pdf_bytes(drawing: Drawing) -> bytes:

@@ -199,9 +199,9 @@ def _try(
         grids = _narrowed(grids)
     target = spindle_target((0.0, 0.0))
     shapes = [target, *(grid.whole() for grid in grids)]
-    if any(
-        overlapping(shapes[i], shapes[j], GRID_GAP) for i in range(len(shapes)) for j in range(i)
-    ) or any(grid.reach_in < 13.0 or grid.reach_out < 13.0 for grid in grids):
+    if any(overlapping(shapes[i], shapes[j], GRID_GAP) for i in range(len(shapes)) for j in range(i)) or any(
+        grid.reach_in < 13.0 or grid.reach_out < 13.0 for grid in grids
+    ):
         return None
     xs = [x for polygon in shapes for x, _ in polygon]
     ys = [y for polygon in shapes for _, y in polygon]
@@ -218,7 +218,7 @@ def spindle_target(spindle: Point) -> tuple[Point, ...]:
     """Return the corners of the place that the spindle's target and its words need."""
     x, y = spindle
     left, right = x - SPINDLE_CLEAR, x + SPINDLE_CLEAR
-    top, bottom = y - SPINDLE_CLEAR, y + SPINDLE_CLEAR + 8.0
+    top, bottom = y - SPINDLE_CLEAR - 8.0, y + SPINDLE_CLEAR + 8.0
     return (left, top), (right, top), (right, bottom), (left, bottom)
 
 
@@ -230,8 +230,13 @@ def _polar(radius: float, azimuth_deg: float) -> Point:
 def _moved(grid: GridPlace, by: Point) -> GridPlace:
     x, y = grid.centre
     return GridPlace(
-        grid.name, grid.null_radius_mm, grid.azimuth_deg, (x + by[0], y + by[1]), grid.shape,
-        grid.narrowed_in, grid.narrowed_out,
+        grid.name,
+        grid.null_radius_mm,
+        grid.azimuth_deg,
+        (x + by[0], y + by[1]),
+        grid.shape,
+        grid.narrowed_in,
+        grid.narrowed_out,
     )
 
 
@@ -253,7 +258,7 @@ def _narrowed(grids: list[GridPlace]) -> list[GridPlace]:
 
 
 def free_rays(count: int) -> list[Rays]:
-    """Return directions to try where each null may stand on a ray of its own: one common ray is liked best."""
+    """Return directions to try where each null may stand on its own ray; a common one is liked best."""
     common = [Rays((float(turn),) * count, abs(turn) * 1.0) for turn in range(-45, 50, 5)]
     if count < 2:
         return common

@@ -22,7 +22,7 @@ PANEL_HEIGHT = 53.0
 SPEED_NAMES = {"33": "33⅓", "45": "45", "78": "78.26"}
 
 _STEPS = (
-    "Cut out the disc and the spindle's circle; lay it on the turning platter, a record underneath.",
+    "Cut out the disc and the spindle's circle; lay it on the still platter, then start it.",
     "Light it with the lamp alone. Many LED lamps don't flash with the mains: use one that does.",
     "The ring of the speed stands still. Drifting with the platter: too fast; against it: too slow.",
 )
@@ -56,19 +56,19 @@ def stroboscope_sheet(
     radius = min((sketch.width_mm - 2 * MARGIN) / 2.0, room / 2.0)
     centre = (sketch.width_mm / 2.0, top + radius)
     sketch.circle(centre, radius, width=0.2, color=FINE, dash="2 1.2", name="disc")
-    depth, step = radius * 0.145, radius * 0.245
+    depth, step = radius * 0.145, radius * 0.235
     for k, ring in enumerate(rings):
         outer = radius * 0.975 - k * step
         _draw_ring(sketch, centre, ring, outer - depth, outer)
-        sketch.text(
-            (centre[0], centre[1] - outer + depth + 6.2), _ring_text(ring), size=3.8, bold=True, anchor="middle"
-        )
+        _draw_ring_words(sketch, centre, ring, outer - depth)
     draw_spindle(sketch, centre)
     _draw_panel(sketch, rings)
     draw_foot(sketch, datum="")
     return sketch.finished(
         title=f"Stroboscope for {flash_hz:g} flashes in a second",
-        description="True-scale disc: " + "; ".join(_ring_text(ring) for ring in rings) + ".",
+        description="True-scale disc: "
+        + "; ".join(f"{ring.bars} bars stand still at {ring.exact_rpm:.3f} rpm" for ring in rings)
+        + ".",
         facts={"kind": "stroboscope", "paper": paper.name, "flash_hz": float(flash_hz), "radius_mm": radius},
     )
 
@@ -76,14 +76,33 @@ def stroboscope_sheet(
 def _label(label: SheetLabel | None, flash_hz: float) -> SheetLabel:
     lamp = f"for a lamp that flashes {flash_hz:g} times in a second"
     label = label or SheetLabel()
-    return SheetLabel(label.arm or lamp, label.criterion or f"a mains lamp at {flash_hz / 2.0:g} Hz", "", label.for_whom)
+    return SheetLabel(
+        label.arm or lamp, label.criterion or f"a mains lamp at {flash_hz / 2.0:g} Hz", "", label.for_whom
+    )
 
 
-def _ring_text(ring: Ring) -> str:
-    speed = f"{SPEED_NAMES[ring.name]} rpm"
-    if abs(ring.off_percent) < 0.0005:
-        return speed
-    return f"{speed}: still at {ring.exact_rpm:.3f}"
+def _is_exact(ring: Ring) -> bool:
+    """Return whether the bars stand still at the wanted speed, to a hundredth of a percent."""
+    return abs(ring.off_percent) < 0.005
+
+
+def _draw_ring_words(sketch: Sketch, centre: Point, ring: Ring, inner: float) -> None:
+    """Write the speed inside the top of a ring and, where it isn't exact, the true one inside its foot."""
+    sketch.text(
+        (centre[0], centre[1] - inner + 5.6),
+        f"{SPEED_NAMES[ring.name]} rpm",
+        size=3.6,
+        bold=True,
+        anchor="middle",
+    )
+    if not _is_exact(ring):
+        sketch.text(
+            (centre[0], centre[1] + inner - 3.6),
+            f"still at {ring.exact_rpm:.3f}",
+            size=3.2,
+            anchor="middle",
+            color=SIGNAL,
+        )
 
 
 def _draw_ring(sketch: Sketch, centre: Point, ring: Ring, inner: float, outer: float) -> None:
@@ -110,7 +129,7 @@ def _draw_panel(sketch: Sketch, rings: tuple[Ring, ...]) -> None:
         y = top + 16.0 + 13.0 * k
         sketch.text((MARGIN, y), f"{SPEED_NAMES[ring.name]} rpm", size=3.4, color=FINE)
         sketch.text((MARGIN, y + 5.6), f"{ring.exact_rpm:.3f} rpm", size=5.0, bold=True)
-        off = "exact" if abs(ring.off_percent) < 0.0005 else f"{ring.off_percent:+.2f} %".replace("-", "\u2212")
+        off = "exact" if _is_exact(ring) else f"{ring.off_percent:+.2f} %".replace("-", "\u2212")
         sketch.text((MARGIN + 34.0, y + 5.6), off, size=3.4, color=INK if off == "exact" else SIGNAL)
     left = MARGIN + 60.0
     below = draw_steps(sketch, (left, top + 4.0), width=right - left, steps=_STEPS)

@@ -25,6 +25,7 @@ from groovewright.sheets.grids import (
     draw_spindle,
     keep_zones_clear,
 )
+from groovewright.sheets.lettering import fitted
 from groovewright.sheets.papers import A4, Paper, PrintCorrection, SheetLabel
 from groovewright.sheets.placement import Placement, Rectangle, free_rays, place
 from groovewright.sheets.sign_key import KEY_HEIGHT, KEY_WIDTH, draw_sign_key
@@ -93,24 +94,27 @@ def finite_nulls(alignment: Alignment) -> tuple[tuple[str, float], ...]:
 def drawing_area(sketch: Sketch) -> Rectangle:
     """Return the part of the sheet in which the true parts are placed."""
     bottom = sketch.height_mm - MARGIN - FOOT_HEIGHT - PANEL_HEIGHT
-    return Rectangle(
-        MARGIN + RULER_BAND, HEAD_BOTTOM + 3.0, sketch.width_mm - MARGIN, bottom - SCALE_BAND
-    )
+    return Rectangle(MARGIN + RULER_BAND, HEAD_BOTTOM + 3.0, sketch.width_mm - MARGIN, bottom - SCALE_BAND)
 
 
 def draw_rulers(sketch: Sketch, area: Rectangle) -> None:
     """Draw the two 100 mm bars along the left and the lower side of the drawing."""
     corner = (MARGIN + 9.5, area.bottom + SCALE_BAND - 8.0)
     draw_scales(sketch, corner)
-    sketch.text(
-        (corner[0] + 106.0, corner[1] + 3.4), "measure both bars: 100 mm each", size=2.9, color=FINE
-    )
+    draw_scale_note(sketch, area, "measure both bars: 100 mm each", row=0)
+
+
+def draw_scale_note(sketch: Sketch, area: Rectangle, text: str, *, row: int) -> None:
+    """Write a line to the right of the bar across the paper."""
+    at = (MARGIN + 117.0, area.bottom + SCALE_BAND - 8.0 + 2.2 + 4.2 * row)
+    text, size = fitted(text, size_mm=2.9, width_mm=sketch.width_mm - MARGIN - at[0], smallest_mm=2.0)
+    sketch.text(at, text, size=size, color=FINE)
 
 
 def draw_true_parts(sketch: Sketch, placement: Placement, *, sides: bool) -> None:
     """Draw spindle, rays, grids and dots."""
     for grid in reversed(placement.grids):
-        draw_ray(sketch, placement.spindle, grid)
+        draw_ray(sketch, grid)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
