@@ -21,29 +21,41 @@ from groovewright.sheets.grids import (
     draw_spindle,
     keep_zones_clear,
 )
+from groovewright.sheets.panel import CUT_OUT, KEY_IN_WORDS, MEASURE, Steps, draw_panel
 from groovewright.sheets.papers import A4, Paper, PrintCorrection, SheetLabel
-from groovewright.sheets.placement import Placement, Rectangle, arc_rays, place
+from groovewright.sheets.placement import Placement, Rectangle, arc_rays
 from groovewright.sheets.two_point import (
-    CAUTION,
+    SCALE_BAND,
     arm_figures,
     described,
-    draw_panel,
     draw_rulers,
     draw_scale_note,
-    drawing_area,
     facts_of,
     finite_nulls,
+    placed,
 )
 
 OUTERMOST_MM = 152.0
 """Where the arc ends if the paper is wide enough: a 30 cm record's edge (301 mm across, common practice)."""
 
-_STEPS = (
-    "Measure both bars: 100 mm each. If not, have the sheet drawn again with what they measured.",
-    "Cut out the spindle's circle; lay the sheet on the platter over the spindle.",
-    "Turn it until the long line points at the pivot's centre, and hold it there with removable tape.",
-    "From dot to dot the stylus keeps to the arc. Beyond it: slide back. Short of it: slide forward.",
-    "Square the body at the outer dot, look at the inner one, use the key. Done when both are square.",
+_AIM = "Turn it until the long line points at the pivot's centre, and hold it there with removable tape."
+_ARC = "From dot to dot the stylus keeps to the arc. Beyond it: slide back. Short of it: slide forward."
+_STEPS = Steps(
+    beside_key=(
+        MEASURE,
+        CUT_OUT,
+        _AIM,
+        _ARC,
+        "Square the body at the outer dot, look at the inner one, use the key. Done when both are square.",
+    ),
+    with_key_in_words=(MEASURE, CUT_OUT, _AIM, KEY_IN_WORDS),
+    for_one_null=(
+        MEASURE,
+        CUT_OUT,
+        _AIM,
+        "The stylus keeps to the arc. Beyond it: slide back. Short of it: slide forward.",
+        "Square the body at the dot. Tighten; look once more.",
+    ),
 )
 
 
@@ -65,10 +77,9 @@ def arc_sheet(
     """
     sketch = Sketch(paper, correction or PrintCorrection())
     nulls = finite_nulls(alignment)
-    area = drawing_area(sketch)
     azimuths = [math.degrees(math.asin(_down(alignment, radius) / radius)) for _, radius in nulls]
     try:
-        placement = place(nulls=nulls, rays=arc_rays(azimuths), area=area, shared_arc=True)
+        placement, area = placed(sketch, nulls, arc_rays(azimuths), shared_arc=True)
     except CannotBeDoneError as error:
         raise CannotBeDoneError(f"{error}; or a two-point sheet, which can turn the grids apart") from None
     draw_heading(sketch, title="Arc sheet", label=label, figures=arm_figures(alignment))
@@ -86,7 +97,7 @@ def arc_sheet(
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, sides=False)
-    draw_panel(sketch, steps=_STEPS, caution=CAUTION)
+    draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch, datum="")
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)
     x, y = sketch.on_paper(pivot)
@@ -154,7 +165,8 @@ def _draw_pivot_line(sketch: Sketch, placement: Placement, alignment: Alignment,
         (tip, _beside(tip, across, (px, py), 1.6, -4.5), _beside(tip, across, (px, py), -1.6, -4.5)), fill=INK
     )
     first = 10 * math.ceil((distance - ahead + 9.0) / 10.0)
-    last = 10 * math.floor((distance - 16.0) / 10.0)
+    words = 25.0 if placement.turn_deg > 0.0 else 16.0
+    last = 10 * math.floor((distance - words) / 10.0)
     for left in range(first, last + 1, 10):
         point = _from_spindle(placement, (px, py), distance - left)
         sketch.line(

@@ -24,6 +24,10 @@ LABEL_DEPTH = 8.5
 ZONE_GAP = 1.5
 ZONE_DEPTH = 15.0
 SIDE_ZONE_DEPTH = 10.0
+ARC_GAP = 1.0
+"""The same between two grids on one arc, which are cut back to make room."""
+LEAST_REACH = 10.0
+"""A grid has to show beside a body that is 18 mm wide (common practice)."""
 GRID_GAP = 2.0
 """Least distance of a grid and its zones from anything else."""
 
@@ -70,10 +74,11 @@ class GridShape:
 
 SHAPES = (
     GridShape(20.0, 30.0, True, 0.0),
-    GridShape(20.0, 30.0, False, 40.0),
-    GridShape(20.0, 25.0, False, 60.0),
-    GridShape(15.0, 25.0, False, 80.0),
-    GridShape(15.0, 20.0, False, 100.0),
+    GridShape(15.0, 30.0, True, 20.0),
+    GridShape(20.0, 30.0, False, 60.0),
+    GridShape(20.0, 25.0, False, 70.0),
+    GridShape(15.0, 25.0, False, 90.0),
+    GridShape(15.0, 20.0, False, 110.0),
 )
 """From the best to the least that a body 18 mm wide can still be read against (common practice)."""
 
@@ -195,12 +200,13 @@ def _try(
         GridPlace(name, radius, azimuth, _polar(radius, azimuth), shape)
         for (name, radius), azimuth in zip(nulls, ray.azimuths_deg, strict=True)
     ]
+    gap = ARC_GAP if shared_arc else GRID_GAP
     if shared_arc:
         grids = _narrowed(grids)
     target = spindle_target((0.0, 0.0))
     shapes = [target, *(grid.whole() for grid in grids)]
-    if any(overlapping(shapes[i], shapes[j], GRID_GAP) for i in range(len(shapes)) for j in range(i)) or any(
-        grid.reach_in < 13.0 or grid.reach_out < 13.0 for grid in grids
+    if any(overlapping(shapes[i], shapes[j], gap) for i in range(len(shapes)) for j in range(i)) or any(
+        min(grid.reach_in, grid.reach_out) < LEAST_REACH for grid in grids
     ):
         return None
     xs = [x for polygon in shapes for x, _ in polygon]
@@ -246,7 +252,7 @@ def _narrowed(grids: list[GridPlace]) -> list[GridPlace]:
         return grids
     inner, outer = grids
     cut = 0.0
-    while cut < inner.shape.half_width and overlapping(inner.whole(), outer.whole(), GRID_GAP):
+    while cut < inner.shape.half_width and overlapping(inner.whole(), outer.whole(), ARC_GAP):
         cut += 1.0
         inner = GridPlace(
             inner.name, inner.null_radius_mm, inner.azimuth_deg, inner.centre, inner.shape, 0.0, cut

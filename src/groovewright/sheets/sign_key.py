@@ -49,9 +49,9 @@ def _figure(sketch: Sketch, at: Point, *, tilt_deg: float, back: bool, words: tu
         _turned((0.0, -13.0), stylus, tilt_deg), _turned((0.0, 8.0), stylus, tilt_deg), width=0.2, color=INK
     )
     sketch.dot(stylus, 0.6)
-    sketch.circle((x + 2.0, stylus[1]), 1.4, width=0.35)
-    sketch.dot((x + 2.0, stylus[1]), 0.3)
-    sketch.text((x - 1.2, stylus[1] + 4.6), "spindle", size=2.2, color=FINE)
+    sketch.circle((x + 3.4, stylus[1]), 1.4, width=0.35)
+    sketch.dot((x + 3.4, stylus[1]), 0.3)
+    sketch.text((x, stylus[1] + 4.6), "spindle", size=2.2, color=FINE)
     _arrow(sketch, (x + 34.5, stylus[1] - 2.0), 20.0, up=back)
     sketch.text((x, y + 43.0), words[0], size=3.4, bold=True)
     sketch.text((x, y + 47.6), words[1], size=3.1)

@@ -55,7 +55,7 @@ def stroboscope_rings(flash_hz: float, speeds: Mapping[str, float] = SPEEDS_RPM)
         if bars > MOST_BARS:
             raise InputError(
                 f"lamp flashes are {flash_hz:g} in a second; a ring for {rpm:.4g} rpm would need {bars} "
-                f"bars and can carry {MOST_BARS}; the fastest that works is {MOST_BARS * rpm / 60.0:.4g} a second"
+                f"bars and can carry {MOST_BARS}; the fastest that works is {MOST_BARS * rpm / 60.0:.4g}"
             )
         rings.append(Ring(name, float(rpm), bars, 60.0 * flash_hz / bars))
     return tuple(rings)

@@ -22,7 +22,7 @@ PANEL_HEIGHT = 53.0
 SPEED_NAMES = {"33": "33⅓", "45": "45", "78": "78.26"}
 
 _STEPS = (
-    "Cut out the disc and the spindle's circle; lay it on the still platter, then start it.",
+    "Cut out the disc and the spindle's circle; lay it on the platter at rest.",
     "Light it with the lamp alone. Many LED lamps don't flash with the mains: use one that does.",
     "The ring of the speed stands still. Drifting with the platter: too fast; against it: too slow.",
 )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from contextlib import suppress
 
 from groovewright.geometry import Alignment
 from groovewright.quantities import CannotBeDoneError
@@ -11,10 +13,8 @@ from groovewright.sheets.furniture import (
     FOOT_HEIGHT,
     HEAD_BOTTOM,
     MARGIN,
-    draw_caution,
     draw_foot,
     draw_heading,
-    draw_steps,
 )
 from groovewright.sheets.grids import (
     draw_grid,
@@ -26,24 +26,37 @@ from groovewright.sheets.grids import (
     keep_zones_clear,
 )
 from groovewright.sheets.lettering import fitted
+from groovewright.sheets.panel import (
+    CUT_OUT,
+    KEY_IN_WORDS,
+    LOW_PANEL_HEIGHT,
+    MEASURE,
+    PANEL_HEIGHT,
+    Steps,
+    draw_panel,
+)
 from groovewright.sheets.papers import A4, Paper, PrintCorrection, SheetLabel
-from groovewright.sheets.placement import Placement, Rectangle, free_rays, place
-from groovewright.sheets.sign_key import KEY_HEIGHT, KEY_WIDTH, draw_sign_key
+from groovewright.sheets.placement import Placement, Rays, Rectangle, free_rays, place
 
-PANEL_HEIGHT = 74.0
 SCALE_BAND = 11.0
 RULER_BAND = 15.0
 
-_STEPS = (
-    "Measure both bars: 100 mm each. If not, have the sheet drawn again with what they measured.",
-    "Cut out the spindle's circle; lay the sheet on the platter over the spindle.",
-    "Turn the platter until the outer dot lies under the stylus. Square the body to the grid.",
-    "Turn to the inner dot and look only. Slide as the key says; then square at the outer dot again.",
-    "Done when both are square. Tighten, and look at both once more.",
-)
-CAUTION = (
-    "Amplifier off. Stylus guard on until the stylus is to rest on the dot. The arm may swing: "
-    "keep a hand on its lift and hold the platter still."
+_TURN = "Turn the platter until the outer dot lies under the stylus. Square the body to the grid."
+_STEPS = Steps(
+    beside_key=(
+        MEASURE,
+        CUT_OUT,
+        _TURN,
+        "Turn to the inner dot and look only. Slide as the key says; then square at the outer dot again.",
+        "Done when both are square. Tighten; look once more.",
+    ),
+    with_key_in_words=(MEASURE, CUT_OUT, _TURN, KEY_IN_WORDS),
+    for_one_null=(
+        MEASURE,
+        CUT_OUT,
+        "Turn the platter until the dot lies under the stylus. Square the body to the grid.",
+        "Set the distance from pivot to stylus first: with one null, no look can show an error in it.",
+    ),
 )
 
 
@@ -65,12 +78,11 @@ def two_point_sheet(
     """
     sketch = Sketch(paper, correction or PrintCorrection())
     nulls = finite_nulls(alignment)
-    area = drawing_area(sketch)
-    placement = place(nulls=nulls, rays=free_rays(len(nulls)), area=area)
+    placement, area = placed(sketch, nulls, free_rays(len(nulls)))
     draw_heading(sketch, title="Two-point sheet", label=label, figures=arm_figures(alignment))
     draw_rulers(sketch, area)
     draw_true_parts(sketch, placement, sides=True)
-    draw_panel(sketch, steps=_STEPS, caution=CAUTION)
+    draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch, datum="")
     return sketch.finished(
         title=" ".join(part for part in ("Two-point sheet", label.arm) if part),
@@ -91,9 +103,20 @@ def finite_nulls(alignment: Alignment) -> tuple[tuple[str, float], ...]:
     return nulls
 
 
-def drawing_area(sketch: Sketch) -> Rectangle:
-    """Return the part of the sheet in which the true parts are placed."""
-    bottom = sketch.height_mm - MARGIN - FOOT_HEIGHT - PANEL_HEIGHT
+def placed(
+    sketch: Sketch, nulls: Sequence[tuple[str, float]], rays: Sequence[Rays], *, shared_arc: bool = False
+) -> tuple[Placement, Rectangle]:
+    """Return the placement and its part of the sheet, which grows at the panel's cost where it has to."""
+    if len(nulls) == 2:
+        area = _drawing_area(sketch, PANEL_HEIGHT)
+        with suppress(CannotBeDoneError):
+            return place(nulls=nulls, rays=rays, area=area, shared_arc=shared_arc), area
+    area = _drawing_area(sketch, LOW_PANEL_HEIGHT)
+    return place(nulls=nulls, rays=rays, area=area, shared_arc=shared_arc), area
+
+
+def _drawing_area(sketch: Sketch, panel_height: float) -> Rectangle:
+    bottom = sketch.height_mm - MARGIN - FOOT_HEIGHT - panel_height
     return Rectangle(MARGIN + RULER_BAND, HEAD_BOTTOM + 3.0, sketch.width_mm - MARGIN, bottom - SCALE_BAND)
 
 
@@ -122,17 +145,6 @@ def draw_true_parts(sketch: Sketch, placement: Placement, *, sides: bool) -> Non
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, sides=sides)
-
-
-def draw_panel(sketch: Sketch, *, steps: tuple[str, ...], caution: str) -> None:
-    """Draw key, steps and caution in the lower part of the sheet."""
-    top = sketch.height_mm - MARGIN - FOOT_HEIGHT - PANEL_HEIGHT
-    right = sketch.width_mm - MARGIN
-    sketch.line((MARGIN, top), (right, top), width=0.5)
-    draw_sign_key(sketch, (MARGIN, top + (PANEL_HEIGHT - KEY_HEIGHT) / 2.0 + 1.0))
-    left = MARGIN + KEY_WIDTH + 5.0
-    below = draw_steps(sketch, (left, top + 3.6), width=right - left, steps=steps)
-    draw_caution(sketch, (left, below + 0.6), width=right - left, text=caution)
 
 
 def arm_figures(alignment: Alignment) -> tuple[tuple[str, str], ...]:
