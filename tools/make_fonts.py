@@ -17,6 +17,8 @@ from pathlib import Path
 from fontTools import subset
 from fontTools.ttLib import TTFont
 
+from groovewright.sheets.lettering import LATIN
+
 FAMILY = "Groovewright Sans"
 TARGET = Path(__file__).resolve().parents[1] / "src/groovewright/assets/fonts"
 STYLES = {"Regular": "Inter_400Regular.ttf", "Bold": "Inter_700Bold.ttf"}
@@ -95,12 +97,24 @@ def rename(font: TTFont, style: str) -> None:
             )
 
 
+def small(font: TTFont) -> TTFont:
+    """Return the font with the letters of `LATIN` only, compressed for pages."""
+    options = subset.Options(layout_features=["kern", "ccmp"], hinting=False, recalc_timestamp=False)
+    cutter = subset.Subsetter(options)
+    cutter.populate(text="".join(sorted(LATIN)))
+    cutter.subset(font)
+    font.flavor = "woff"
+    return font
+
+
 def main() -> None:
-    """Write both files."""
+    """Write all four files."""
     folder = Path(sys.argv[1])
     TARGET.mkdir(parents=True, exist_ok=True)
     for style, file in STYLES.items():
-        make(folder / file, style).save(TARGET / f"{FAMILY.replace(' ', '')}-{style}.ttf")
+        path = TARGET / f"{FAMILY.replace(' ', '')}-{style}.ttf"
+        make(folder / file, style).save(path)
+        small(TTFont(path, recalcTimestamp=False)).save(path.with_name(f"{path.stem}-latin.woff"))
 
 
 if __name__ == "__main__":

@@ -9,10 +9,16 @@ from functools import lru_cache
 from pathlib import Path
 
 from groovewright.quantities import InputError
+from groovewright.sheets.metrics import read_advances
 
 FAMILY = "Groovewright Sans"
 FONTS = Path(__file__).resolve().parents[1] / "assets" / "fonts"
 """The folder of the font files, inside the package."""
+
+LATIN = frozenset(
+    [chr(code) for code in (*range(0x20, 0x7F), *range(0xA0, 0x180))] + list("–—‘’“”…−⅓Ωµ×°±½→")
+)
+"""The letters of the small files that every SVG carries."""
 
 ASCENT = 0.76
 DESCENT = 0.22
@@ -24,14 +30,15 @@ def font_file(*, bold: bool) -> Path:
     return FONTS / f"GroovewrightSans-{'Bold' if bold else 'Regular'}.ttf"
 
 
+def latin_file(*, bold: bool) -> Path:
+    """Return the small file of one weight that has the letters of `LATIN` only."""
+    return FONTS / f"GroovewrightSans-{'Bold' if bold else 'Regular'}-latin.woff"
+
+
 @lru_cache(maxsize=2)
 def _advances(bold: bool) -> dict[int, float]:
-    from fontTools.ttLib import TTFont
-
-    with TTFont(font_file(bold=bold), lazy=True) as font:
-        em = font["head"].unitsPerEm
-        metrics = font["hmtx"].metrics
-        return {code: metrics[name][0] / em for code, name in font.getBestCmap().items()}
+    """Return the advance of each character in parts of the size."""
+    return read_advances(font_file(bold=bold).read_bytes())
 
 
 def check_printable(text: str, what: str) -> str:
@@ -86,22 +93,29 @@ def fitted(
 
 def font_face_css(texts: Iterable[str]) -> str:
     """Return style rules that carry the letters of `texts`, so that any browser shows the right ones."""
+    letters = set("".join(texts))
+    rules = []
+    for bold, weight in ((False, 400), (True, 700)):
+        latin = latin_file(bold=bold).read_bytes()
+        data = latin if letters <= LATIN else _cut_down(letters, bold=bold)
+        rules.append(
+            f'@font-face{{font-family:"{FAMILY}";font-weight:{weight};'
+            f'src:url(data:font/woff;base64,{base64.b64encode(data).decode("ascii")}) format("woff")}}'
+        )
+    return "".join(rules)
+
+
+def _cut_down(letters: set[str], *, bold: bool) -> bytes:
+    """Return the font with these letters only."""
     from fontTools import subset
     from fontTools.ttLib import TTFont
 
-    letters = "".join(sorted(set("".join(texts))))
-    rules = []
-    for bold, weight in ((False, 400), (True, 700)):
-        options = subset.Options(layout_features=["kern", "ccmp", "mark", "mkmk"], recalc_timestamp=False)
-        cutter = subset.Subsetter(options)
-        cutter.populate(text=letters)
-        font = TTFont(font_file(bold=bold), recalcTimestamp=False)
-        cutter.subset(font)
-        content = io.BytesIO()
-        font.save(content)
-        data = base64.b64encode(content.getvalue()).decode("ascii")
-        rules.append(
-            f'@font-face{{font-family:"{FAMILY}";font-weight:{weight};'
-            f"src:url(data:font/ttf;base64,{data}) format('truetype')}}"
-        )
-    return "".join(rules)
+    options = subset.Options(layout_features=["kern", "ccmp", "mark", "mkmk"], recalc_timestamp=False)
+    cutter = subset.Subsetter(options)
+    cutter.populate(text="".join(sorted(letters)))
+    font = TTFont(font_file(bold=bold), recalcTimestamp=False)
+    cutter.subset(font)
+    font.flavor = "woff"
+    content = io.BytesIO()
+    font.save(content)
+    return content.getvalue()

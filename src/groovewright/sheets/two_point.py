@@ -79,13 +79,14 @@ def two_point_sheet(
     sketch = Sketch(paper, correction or PrintCorrection())
     nulls = finite_nulls(alignment)
     placement, area = placed(sketch, nulls, free_rays(len(nulls)))
-    draw_heading(sketch, title="Two-point sheet", label=label, figures=arm_figures(alignment))
+    title = "Two-point sheet" if len(nulls) == 2 else "One-point sheet"
+    draw_heading(sketch, title=title, label=label, figures=arm_figures(alignment))
     draw_rulers(sketch, area)
     draw_true_parts(sketch, placement, sides=True)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch, datum="")
     return sketch.finished(
-        title=" ".join(part for part in ("Two-point sheet", label.arm) if part),
+        title=" ".join(part for part in (title, label.arm) if part),
         description=described(alignment, sketch),
         facts=facts_of(alignment, sketch, "two-point"),
     )
