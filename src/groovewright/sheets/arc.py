@@ -96,7 +96,7 @@ def arc_sheet(
     draw_spindle(sketch, placement.spindle, words_above=placement.turn_deg > 0.0)
     for grid in placement.grids:
         draw_null(sketch, grid)
-    keep_zones_clear(sketch, placement, sides=False)
+    keep_zones_clear(sketch, placement, area, sides=False)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch, datum="")
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)

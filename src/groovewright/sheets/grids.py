@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from groovewright.sheets.drawing import FINE, INK, PAPER_WHITE, SIGNAL, Point, Sketch
+from groovewright.sheets.lettering import fitted
 from groovewright.sheets.placement import (
     LABEL_DEPTH,
     SIDE_ZONE_DEPTH,
@@ -12,6 +13,7 @@ from groovewright.sheets.placement import (
     ZONE_GAP,
     GridPlace,
     Placement,
+    Rectangle,
     overlapping,
     spindle_target,
 )
@@ -79,56 +81,56 @@ def draw_grid_label(sketch: Sketch, grid: GridPlace) -> None:
         color=SIGNAL,
         turn_deg=grid.azimuth_deg,
     )
-    sketch.text(
-        grid.at(middle, half + 7.4),
+    text, size = fitted(
         f"{grid.name} {grid.null_radius_mm:.2f} mm",
-        size=4.2 if grid.reach_in + grid.reach_out >= 38.0 else 3.3,
+        size_mm=4.2,
+        width_mm=grid.reach_in + grid.reach_out - 1.0,
+        smallest_mm=2.4,
         bold=True,
-        anchor="middle",
-        turn_deg=grid.azimuth_deg,
+    )
+    sketch.text(
+        grid.at(middle, half + 7.4), text, size=size, bold=True, anchor="middle", turn_deg=grid.azimuth_deg
     )
 
 
-def keep_zones_clear(sketch: Sketch, placement: Placement, *, sides: bool) -> None:
-    """Name the places round each grid that stay clear for marks that a machine reads."""
+def keep_zones_clear(sketch: Sketch, placement: Placement, area: Rectangle, *, sides: bool) -> None:
+    """Name the places round each grid that stay clear for marks that a machine reads.
+
+    Those before and behind a grid are part of its shape; beside it they are named where there is room.
+    """
     for grid in placement.grids:
+        if not grid.shape.with_zones:
+            continue
         half = grid.shape.half_length
-        if grid.shape.with_zones:
-            front = half + LABEL_DEPTH + ZONE_GAP
-            sketch.keep_clear(
-                f"{grid.name}-front",
-                grid.box(-grid.reach_in, grid.reach_out, front, front + ZONE_DEPTH),
-            )
-            back = -half - ZONE_GAP
-            sketch.keep_clear(
-                f"{grid.name}-back", grid.box(-grid.reach_in, grid.reach_out, back - ZONE_DEPTH, back)
-            )
-        if sides:
-            _keep_sides_clear(sketch, placement, grid)
+        front, back = half + LABEL_DEPTH + ZONE_GAP, -half - ZONE_GAP
+        for name, low, high in (("front", front, front + ZONE_DEPTH), ("back", back - ZONE_DEPTH, back)):
+            sketch.keep_clear(f"{grid.name}-{name}", grid.box(-grid.reach_in, grid.reach_out, low, high))
+    if sides:
+        kept: list[tuple[Point, ...]] = []
+        for grid in placement.grids:
+            _keep_sides_clear(sketch, placement, area, grid, kept)
 
 
-def _keep_sides_clear(sketch: Sketch, placement: Placement, grid: GridPlace) -> None:
+def _keep_sides_clear(
+    sketch: Sketch, placement: Placement, area: Rectangle, grid: GridPlace, kept: list[tuple[Point, ...]]
+) -> None:
     half = grid.shape.half_length
     sides = {
         "in": (-grid.reach_in - ZONE_GAP - SIDE_ZONE_DEPTH, -grid.reach_in - ZONE_GAP),
         "out": (grid.reach_out + ZONE_GAP, grid.reach_out + ZONE_GAP + SIDE_ZONE_DEPTH),
     }
-    target = spindle_target(placement.spindle)
+    taken = [spindle_target(placement.spindle)]
+    for other in placement.grids:
+        taken.append((placement.spindle, other.centre))
+        if other is not grid:
+            taken.append(other.whole())
     for name, (low, high) in sides.items():
-        for part, start, end in (("front", 2.0, half), ("back", -half, -2.0)):
+        for part, start, end in (("front", 1.0, half), ("back", -half, -1.0)):
             zone = grid.box(low, high, start, end)
-            others = [other.whole() for other in placement.grids if other is not grid]
-            on_paper = all(
-                8.0 <= px <= sketch.width_mm - 8.0 and 8.0 <= py <= sketch.height_mm - 8.0 for px, py in zone
-            )
-            taken = [sketch.zones[key] for key in sketch.zones if key.startswith(("inner", "outer"))]
-            drawn = tuple(sketch.on_paper(point) for point in zone)
-            if (
-                on_paper
-                and not any(overlapping(zone, other, 0.5) for other in (target, *others))
-                and not any(overlapping(drawn, other, 0.5) for other in taken)
-            ):
+            on_area = all(area.left <= x <= area.right and area.top <= y <= area.bottom for x, y in zone)
+            if on_area and not any(overlapping(zone, other, 0.5) for other in (*taken, *kept)):
                 sketch.keep_clear(f"{grid.name}-{name}-{part}", zone)
+                kept.append(zone)
 
 
 def draw_scales(sketch: Sketch, corner: Point) -> None:

@@ -26,8 +26,8 @@ ZONE_DEPTH = 15.0
 SIDE_ZONE_DEPTH = 10.0
 ARC_GAP = 1.0
 """The same between two grids on one arc, which are cut back to make room."""
-LEAST_REACH = 10.0
-"""A grid has to show beside a body that is 18 mm wide (common practice)."""
+LEAST_REACH = 4.0
+"""Where a grid is cut back it still holds its dot; the other side shows beside a body 18 mm wide."""
 GRID_GAP = 2.0
 """Least distance of a grid and its zones from anything else."""
 

@@ -82,7 +82,7 @@ def two_point_sheet(
     title = "Two-point sheet" if len(nulls) == 2 else "One-point sheet"
     draw_heading(sketch, title=title, label=label, figures=arm_figures(alignment))
     draw_rulers(sketch, area)
-    draw_true_parts(sketch, placement, sides=True)
+    _draw_true_parts(sketch, placement, area)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch, datum="")
     return sketch.finished(
@@ -135,7 +135,7 @@ def draw_scale_note(sketch: Sketch, area: Rectangle, text: str, *, row: int) -> 
     sketch.text(at, text, size=size, color=FINE)
 
 
-def draw_true_parts(sketch: Sketch, placement: Placement, *, sides: bool) -> None:
+def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> None:
     """Draw spindle, rays, grids and dots."""
     for grid in reversed(placement.grids):
         draw_ray(sketch, grid)
@@ -145,7 +145,7 @@ def draw_true_parts(sketch: Sketch, placement: Placement, *, sides: bool) -> Non
     draw_spindle(sketch, placement.spindle)
     for grid in placement.grids:
         draw_null(sketch, grid)
-    keep_zones_clear(sketch, placement, sides=sides)
+    keep_zones_clear(sketch, placement, area, sides=True)
 
 
 def arm_figures(alignment: Alignment) -> tuple[tuple[str, str], ...]:
