@@ -13,6 +13,8 @@ from groovewright.quantities.errors import BenchError, nearest
 COMMANDS = {
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
     "square": "The one next move after looking at both points of the sheet.",
+    "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
+    "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
 }
 """Each command and its one line of help; its code is `command` in the module of that name in this package."""
 
