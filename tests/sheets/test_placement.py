@@ -32,7 +32,7 @@ NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 
 
 def random_sheets(count):
-    """Arms from 140 to 360 mm, records from 17 to 30 cm (29 mm of grooves or more), any criterion, paper and printer; fixed seed."""
+    """Arms from 140 to 360 mm, records from 17 to 30 cm, any criterion, paper and printer; fixed seed."""
     random = np.random.default_rng(20260911)
     for k in range(count):
         outer = random.uniform(82.0, 147.0)

@@ -11,6 +11,8 @@ from groovewright import __version__
 from groovewright.quantities.errors import BenchError, nearest
 
 COMMANDS = {
+    "demo": "The main job on an invented player: plan, next move, sheet.",
+    "plan": "Where a job stands, stage by stage, and the next move.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
     "square": "The one next move after looking at both points of the sheet.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",

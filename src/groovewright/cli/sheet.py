@@ -23,17 +23,9 @@ from groovewright.cli.sheet_file import (
     paper_option,
     sheet_writer,
 )
+from groovewright.geometry import CRITERION_NAMES
 from groovewright.quantities import GrooveRange
 from groovewright.sheets import PAPERS, SheetLabel, arc_sheet, two_point_sheet
-
-CRITERION_NAMES = {
-    "lofgren-a": "Löfgren A",
-    "lofgren-b": "Löfgren B",
-    "stevenson": "Stevenson",
-    "minimax": "exact minimax",
-    "least-squares": "exact least squares",
-}
-"""How a criterion is written on paper."""
 
 _KINDS = {"two-point": two_point_sheet, "arc": arc_sheet}
 
@@ -83,7 +75,7 @@ def command(
         alignment=alignment,
         label=SheetLabel(
             arm=arm or f"arm of {pivot_to_spindle_mm:g} mm pivot to spindle",
-            criterion="given nulls" if nulls else CRITERION_NAMES.get(criterion, criterion),
+            criterion="given nulls" if nulls else CRITERION_NAMES[criterion],
             grooves="" if nulls else f"grooves {grooves.inner_mm:g} to {grooves.outer_mm:g} mm",
             for_whom=for_whom,
         ),

@@ -1,6 +1,6 @@
 """Plan geometry of record players: yaw, nulls, criteria, optima, what an error costs."""
 
-from groovewright.geometry.align import CRITERIA, align, align_many
+from groovewright.geometry.align import CRITERIA, CRITERION_NAMES, align, align_many
 from groovewright.geometry.alignment import (
     PIVOT_TO_SPINDLE,
     Alignment,
@@ -21,6 +21,7 @@ from groovewright.geometry.tracking import (
 
 __all__ = [
     "CRITERIA",
+    "CRITERION_NAMES",
     "PIVOT_TO_SPINDLE",
     "Alignment",
     "align",

@@ -22,6 +22,15 @@ EXACT_OPTIMA: dict[str, Callable[[ArrayLike, GrooveRange], tuple[FloatArray, Flo
 CRITERIA = (*CLOSED_FORMS, *EXACT_OPTIMA)
 """The names of all criteria."""
 
+CRITERION_NAMES = {
+    "lofgren-a": "Löfgren A",
+    "lofgren-b": "Löfgren B",
+    "stevenson": "Stevenson",
+    "minimax": "exact minimax",
+    "least-squares": "exact least squares",
+}
+"""How a criterion is written on paper."""
+
 
 def align(criterion: str, pivot_to_spindle_mm: float, grooves: GrooveRange = LP) -> Alignment:
     """Return the alignment that a criterion asks for on one arm.

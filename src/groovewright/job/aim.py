@@ -50,5 +50,5 @@ LEAST_SQUARES = ("lofgren-b", "least-squares")
 
 
 def aim_words(aim: Aim) -> str:
-    """Return where the nulls come from, in a word or two."""
+    """Return where the nulls come from: a name of `CRITERIA`, or 'given nulls'."""
     return aim.criterion if aim.null_inner_mm is None else "given nulls"

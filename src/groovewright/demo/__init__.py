@@ -1,0 +1,1 @@
+"""The invented player, arm and cartridges that show the job."""
