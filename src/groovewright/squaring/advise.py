@@ -12,7 +12,7 @@ from groovewright.geometry.constrained import best_offset_for_length, worst_erro
 from groovewright.geometry.headshell import length_and_offset, screw_moves_mm, yaw_and_slopes
 from groovewright.quantities import FloatArray
 from groovewright.squaring.estimate import Estimate, estimate
-from groovewright.squaring.policy import STOP_PROBABILITY, Goal, choose, with_next_look
+from groovewright.squaring.policy import STOP_PROBABILITY, Goal, choose, next_look
 from groovewright.squaring.record import Move, Steps, Workpiece
 from groovewright.squaring.within import probability_within
 
@@ -63,7 +63,8 @@ def advise(work: Workpiece, steps: Steps, goal: Goal) -> Advice:
     hand = np.diag([goal.hand.slide_sd_mm**2, goal.hand.turn_sd_deg**2])
     clumsiness = per_move @ hand @ per_move.T
     miss = known.yaw_deg - predicted
-    verdict, reason = choose(known.yaw_covariance, miss, clumsiness, with_next_look(steps, goal))
+    ahead, in_words = next_look(steps, goal)
+    verdict, reason = choose(known.yaw_covariance, miss, clumsiness, ahead, in_words=in_words)
     if isinstance(steps[-1], Move) and steps[-1].touched:
         verdict, reason = "look-again", "unseen-move"
     elif verdict == "stop" and not reachable:

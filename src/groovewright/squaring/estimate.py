@@ -25,6 +25,9 @@ START_SD = 30.0
 START_REACH = 12.0
 """A cartridge lies within this many mm along its slots and degrees of turn (common practice)."""
 
+FARTHEST = 25.0
+"""Where readings ask for more than this many mm or degrees they are misread; the geometry ends there."""
+
 SMALLEST_SD = 1e-4
 """Uncertainties below this count as this, to keep the equations well-conditioned."""
 
@@ -89,6 +92,7 @@ def estimate(work: Workpiece, steps: Steps) -> Estimate:
         rows = np.vstack([fixed_rows, number_rows])
         right = np.concatenate([fixed_right, number_right])
         solution, covariance, renewed = _propagate_expectations(rows, right, interval_rows, bounds, sites)
+        solution = np.clip(solution, -FARTHEST, FARTHEST)
         change = max(np.abs(solution - unknowns).max(), np.abs(renewed - sites).max())
         unknowns, sites = solution, renewed
         if change < CONVERGED:

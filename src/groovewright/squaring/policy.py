@@ -30,6 +30,9 @@ WORTH_MOVING = 0.1
 """Within tolerance, yet worth a move: 5 standard deviations of what can be read and set, and this share of
 the tolerance."""
 
+CHANCE_ALONE = 2.0
+"""The mean of chi-square with two degrees of freedom: what two yaws show by chance alone."""
+
 LOOKS_AHEAD = (1, 2, 4, 8)
 """How many looks in a row are weighed against a move."""
 
@@ -67,56 +70,80 @@ class Goal:
         TOLERANCE.check(self.tolerance_deg)
 
 
-def choose(covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goal: Goal) -> tuple[str, str]:
+def choose(
+    covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goal: Goal, *, in_words: bool
+) -> tuple[str, str]:
     """Return verdict and reason: the choice with the least expected cost until the job can stop.
 
     A look costs 1; a move costs `MOVE_COST` and the looks that must follow. What comes after a try that does
     not end the job is taken as further tries of the same kind (docs/squaring.md).
+
+    Parameters
+    ----------
+    covariance, miss, clumsiness : [shape=(2, 2), (2,), (2, 2)]
+        What is known of the two yaws, their means against the aim, and what one move adds.
+    in_words : bool
+        The readings are words: a second look at the same state says the same word, and nothing new.
     """
     readable = clumsiness + np.eye(2) * max(goal.reading_sd_deg, SMALLEST_SD) ** 2
     plainness = float(miss @ np.linalg.solve(readable, miss))
     if float(probability_within(miss, covariance, goal.tolerance_deg)) >= STOP_PROBABILITY:
         worth_it = plainness > PLAIN_TO_SEE and np.max(np.abs(miss)) > WORTH_MOVING * goal.tolerance_deg
         return ("adjust", "plain-to-see") if worth_it else ("stop", "within-tolerance")
-    settled = clumsiness + _after_looks(covariance + clumsiness, 1, goal)
-    further = min(
-        (MOVE_COST + looks * LOOK_COST) / max(_chance(settled, np.zeros(2), looks, goal), 1e-9)
-        for looks in LOOKS_AHEAD
-    )
-    cost_move = min(
-        MOVE_COST
-        + looks * LOOK_COST
-        + (1.0 - _chance(covariance + clumsiness, np.zeros(2), looks, goal)) * further
-        for looks in LOOKS_AHEAD
-    )
+    ahead = LOOKS_AHEAD[:1] if in_words else LOOKS_AHEAD
+    further = _cost_of_tries(covariance, clumsiness, goal, ahead)
     if further > HOPELESS_COST:
-        # 2: what chance alone gives on average, for two yaws
-        if plainness < 2.0:
-            return "stop", "limit-of-reading"
-        return "adjust", "move-helps-most"
-    cost_look = min(
-        looks * LOOK_COST
-        + (1.0 - _chance(covariance, miss, looks, goal))
-        * (
-            MOVE_COST
-            + LOOK_COST
-            + (1.0 - _chance(_after_looks(covariance, looks, goal) + clumsiness, np.zeros(2), 1, goal))
-            * further
-        )
-        for looks in LOOKS_AHEAD
-    )
-    if cost_look < cost_move:
-        return "look-again", "look-helps-most"
+        small = plainness < CHANCE_ALONE
+        return ("stop", "limit-of-reading") if small else ("adjust", "move-helps-most")
+    if not in_words:
+        cost_move = _cost_of_moving(covariance + clumsiness, goal, ahead, further)
+        if _cost_of_looking(covariance, miss, clumsiness, goal, further) < cost_move:
+            return "look-again", "look-helps-most"
     return "adjust", "move-helps-most"
 
 
-def with_next_look(steps: Steps, goal: Goal) -> Goal:
-    """Return the goal with what the next look can tell: words tell as much as 'square' does."""
+def _cost_of_tries(
+    covariance: FloatArray, clumsiness: FloatArray, goal: Goal, ahead: tuple[int, ...]
+) -> float:
+    """Return the expected cost of moving and looking over and over until the job can stop."""
+    settled = clumsiness + _after_looks(covariance + clumsiness, 1, goal)
+    return min(
+        (MOVE_COST + looks * LOOK_COST) / max(_chance(settled, np.zeros(2), looks, goal), 1e-9)
+        for looks in ahead
+    )
+
+
+def _cost_of_moving(moved: FloatArray, goal: Goal, ahead: tuple[int, ...], further: float) -> float:
+    """Return the expected cost of one move and some looks, and of further tries where that does not do."""
+    return min(
+        MOVE_COST + looks * LOOK_COST + (1.0 - _chance(moved, np.zeros(2), looks, goal)) * further
+        for looks in ahead
+    )
+
+
+def _cost_of_looking(
+    covariance: FloatArray, miss: FloatArray, clumsiness: FloatArray, goal: Goal, further: float
+) -> float:
+    """Return the expected cost of some looks first, and a better informed move where that does not do."""
+    costs = []
+    for looks in LOOKS_AHEAD:
+        informed = _after_looks(covariance, looks, goal) + clumsiness
+        then_move = _cost_of_moving(informed, goal, LOOKS_AHEAD[:1], further)
+        costs.append(looks * LOOK_COST + (1.0 - _chance(covariance, miss, looks, goal)) * then_move)
+    return min(costs)
+
+
+def next_look(steps: Steps, goal: Goal) -> tuple[Goal, bool]:
+    """Return the goal with what the next look can tell, and whether looks are told in words.
+
+    A word tells as much as 'square' does.
+    """
     looks = [step for step in steps if isinstance(step, Look)]
     readings = [reading for reading in (looks[-1].outer, looks[-1].inner) if reading] if looks else []
     if not any(reading.high_deg > reading.low_deg for reading in readings):
-        return goal
-    return replace(goal, reading_sd_deg=YawReading(*WORDS["square"], goal.reading_sd_deg).as_reading().sd)
+        return goal, False
+    word_sd = YawReading(*WORDS["square"], goal.reading_sd_deg).as_reading().sd
+    return replace(goal, reading_sd_deg=word_sd), True
 
 
 def _after_looks(covariance: FloatArray, looks: int, goal: Goal) -> FloatArray:
@@ -128,6 +155,8 @@ def _after_looks(covariance: FloatArray, looks: int, goal: Goal) -> FloatArray:
 def _chance(covariance: FloatArray, miss: FloatArray, looks: int, goal: Goal) -> float:
     """Return the probability that the job can stop after some more looks."""
     after = _after_looks(covariance, looks, goal)
+    if float(probability_within(np.zeros(2), after, goal.tolerance_deg)) < STOP_PROBABILITY:
+        return 0.0
     root = np.linalg.cholesky(covariance - after + 1e-12 * np.eye(2))
     stops = probability_within(miss + _GRID @ root.T, after, goal.tolerance_deg) >= STOP_PROBABILITY
     return float(_SHARE @ stops)
