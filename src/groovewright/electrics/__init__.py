@@ -25,7 +25,8 @@ from groovewright.electrics.equaliser import (
     replay_db,
     with_amendment,
 )
-from groovewright.electrics.loading import Choice, Recommendation, recommend, unknown
+from groovewright.electrics.levels import rms_from_peak
+from groovewright.electrics.loading import Choice, Recommendation, recommend, show_setting, unknown
 from groovewright.electrics.parts import (
     KINDS,
     Coil,
@@ -72,6 +73,8 @@ __all__ = [
     "replay_db",
     "resonance",
     "response_db",
+    "rms_from_peak",
+    "show_setting",
     "source_impedance_ohm",
     "stepped_up_impedance_ohm",
     "stepped_up_transfer",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from groovewright.quantities import InputError, Limits, OtherUnit
+from groovewright.quantities import Limits, OtherUnit
 
 
 @dataclass(frozen=True)
@@ -122,19 +122,27 @@ MICROVOLT = OtherUnit("microvolt", 1e-3)
 _CAPACITANCE = Limits(
     "capacitance (0 where there is none)", 5.0, 5000.0, "pF", (NANOFARAD, MICROFARAD, FARAD)
 )
+IRON_LOSS = Limits("loss resistance of the iron", 100.0, 1e8, "ohm", (KILOOHM, MEGOHM))
 TURNS_RATIO = Limits("turns ratio of the step-up transformer", 1.0, 100.0, "")
+PRIMARY_RESISTANCE = Limits("primary resistance", 0.0, 100.0, "ohm", (MILLIOHM,))
+SECONDARY_RESISTANCE = Limits("secondary resistance", 1.0, 20000.0, "ohm", (KILOOHM,))
+PRIMARY_INDUCTANCE = Limits(
+    "primary inductance", 0.001, 20.0, "H", (OtherUnit("millihenry", 1e-3), OtherUnit("microhenry", 1e-6))
+)
+LEAKAGE = Limits(
+    "leakage inductance", 0.0, 5000.0, "µH", (OtherUnit("nanohenry", 1e-3), OtherUnit("henry", 1e6))
+)
 VELOCITY = Limits("reference velocity", 0.5, 30.0, "cm/s", (OtherUnit("m/s", 100.0), OtherUnit("mm/s", 0.1)))
-OVERLOAD = Limits("overload of the input", 0.1, 2000.0, "mV", (VOLT,))
+LINE_LEVEL = Limits("level wanted behind the phono stage", 10.0, 20000.0, "mV", (VOLT, MICROVOLT))
+OVERLOAD = Limits("overload of the input", 0.2, 2000.0, "mV", (VOLT, MICROVOLT))
 NOISE_VOLTAGE = Limits(
-    "noise voltage of the input", 0.0, 100.0, "nV per root hertz", (OtherUnit("volt per root hertz", 1e9),)
+    "noise voltage of the input", 0.0, 100.0, "nV per root hertz", (OtherUnit("pV per root hertz", 1e-3),)
 )
 NOISE_CURRENT = Limits(
-    "noise current of the input",
-    0.0,
-    100.0,
-    "pA per root hertz",
-    (OtherUnit("fA per root hertz", 1e-3), OtherUnit("ampere per root hertz", 1e12)),
+    "noise current of the input", 0.0, 100.0, "pA per root hertz", (OtherUnit("fA per root hertz", 1e-3),)
 )
+TOLERANCE = Limits("allowed departure from flat", 0.05, 20.0, "dB")
+SPREAD = Limits("standard uncertainty", 0.0, 50.0, "%")
 
 
 @dataclass(frozen=True)
@@ -177,22 +185,3 @@ def check_capacitance_pF(value_pF: float, where: str = "") -> float:
     if value_pF == 0.0 and not isinstance(value_pF, bool):
         return 0.0
     return _CAPACITANCE.check(value_pF, where)
-
-
-def check_coil(coil: Coil, kind: Kind, where: str = "") -> None:
-    """Check the values of one coil that a person gave against what its kind can have.
-
-    Raises
-    ------
-    InputError
-        One is out of range; names the unit in which it would fit.
-    """
-    kind.inductance.check_all(coil.inductance_mH, where)
-    kind.resistance.check_all(coil.resistance_ohm, where)
-    for shunt in np.atleast_1d(np.asarray(coil.shunt_pF, dtype=float)):
-        check_capacitance_pF(float(shunt), where)
-    if np.any(np.asarray(coil.iron_loss_ohm, dtype=float) <= 0.0):
-        raise InputError(
-            f"{where + ': ' if where else ''}iron loss resistance must be more than 0 ohm; leave it out "
-            "where it is not known, the coil is then taken to be without loss"
-        )

@@ -143,8 +143,10 @@ def _resonance(chain: Chain, load_ohm: float, load_pF: float) -> tuple[Reading |
 
 
 def _sentence(setting: Choice, recommendation: Recommendation, share: float, tolerance_db: float) -> str:
+    departure = setting.deviation_db.value
+    amount = "less than 0.1" if departure < 0.1 else f"{departure:.1f}"
     departs = (
         f"into {show_setting(setting)} the circuit of this cartridge departs "
-        f"{setting.deviation_db.value:.1f} dB from flat between 20 Hz and 20 kHz, {tolerance_db:g} dB allowed"
+        f"{amount} dB from flat between 20 Hz and 20 kHz, {tolerance_db:g} dB allowed"
     )
     return f"{verdict(share).capitalize()}: {departs}; {advise(recommendation, setting)}."
