@@ -159,8 +159,9 @@ def deviation_db(versions: Draws, load: Load) -> FloatArray:
 
 def rms_deviation_db(versions: Draws, load: Load) -> FloatArray:
     """Return the rms departure from the level at 1 kHz, even weight per octave, in dB. [shape=(n,)]"""
-    curve = curve_db(versions, load, np.geomspace(*AUDIBLE_HZ, 120))
-    return np.asarray(np.sqrt(np.mean(curve**2, axis=-1)))
+    hz = np.geomspace(*AUDIBLE_HZ, 240)
+    square = np.trapezoid(curve_db(versions, load, hz) ** 2, np.log(hz), axis=-1)
+    return np.asarray(np.sqrt(square / np.log(AUDIBLE_HZ[1] / AUDIBLE_HZ[0])))
 
 
 def peak(versions: Draws, load: Load) -> tuple[FloatArray, FloatArray]:
