@@ -6,7 +6,7 @@ draws with a fixed seed (JCGM 101:2008), because a largest deviation has corners
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -71,13 +71,23 @@ class Chain:
 
 @dataclass(frozen=True)
 class Draws:
-    """Equally likely versions of one chain: the coil, the cable, and what the input's values are off by."""
+    """Equally likely versions of one chain.
+
+    Parameters
+    ----------
+    coil : Coil
+        Its fields [shape=(n,)].
+    cable_pF : array [shape=(n,)]
+    load_ohm_factor, load_pF_factor : array > 0 [shape=(n,)]
+        The input's real values over those it is set to.
+    step_up : StepUp or None
+    """
 
     coil: Coil
     cable_pF: FloatArray
     load_ohm_factor: FloatArray
     load_pF_factor: FloatArray
-    step_up: StepUp | None = field(default=None)
+    step_up: StepUp | None = None
 
     def load(self, load_ohm: float, load_pF: float) -> Load:
         """Return the load in every draw when the input is set to these values. [shape=(n,)]"""

@@ -128,9 +128,7 @@ def noise_density_nV(
     return np.asarray(np.sqrt(thermal + np.asarray(amplifier_nV, dtype=float) ** 2 + current))
 
 
-def noise_uV(
-    frequency_hz: ArrayLike, density_nV: ArrayLike, *weightings_db: ArrayLike
-) -> FloatArray | np.floating:
+def noise_uV(frequency_hz: ArrayLike, density_nV: ArrayLike, *weightings_db: ArrayLike) -> FloatArray:
     """Return the noise voltage over the whole of `frequency_hz`, through the weightings. [shape=(...)]
 
     The integral of density^2 10^(weighting / 10) over frequency, along the last axis, by the trapezoid rule
