@@ -46,6 +46,7 @@ def test_json_has_the_keys_that_a_script_relies_on(capsys: pytest.CaptureFixture
     assert found["best_load"]["load_ohm"] == 68000.0
     assert found["best_load"]["load_pF"] == 50.0
     assert found["best_load"]["deviation_20_20k_db"] < found["runner_up"]["deviation_20_20k_db"]
+    assert dict(map(tuple, found["runner_up"]["response_db"]))[1000.0] == 0.0
     assert found["verdict"] == "outside tolerance"
 
 

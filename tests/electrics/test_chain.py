@@ -121,6 +121,32 @@ def test_a_transformers_deviation_is_the_cut_of_its_primary_at_20_hz() -> None:
     assert deviation_db(paper, paper.load(47000.0, 0.0))[0] == pytest.approx(5.35, abs=0.02)
 
 
+def test_a_transformers_peak_is_that_of_its_leakage_with_the_reflected_capacitance() -> None:
+    # leakage 100 uH; 500 pF seen as n^2 500 pF = 50 nF from the primary: an RLC low-pass of 100 uH, 10 ohm
+    # before and 470 ohm beside 50 nF, which `resonance` solves in closed form
+    from groovewright.electrics.circuit import resonance
+    from groovewright.electrics.parts import Load
+
+    chain = Chain(
+        Reading(10, 0),
+        Reading(1e-6, 0),
+        step_up=StepUp(10, 0.0, 1e-6, 1e6, leakage_uH=100.0, winding_pF=500.0),
+    )
+    paper = nominal(chain)
+    peak_hz, peak_db = peak(paper, paper.load(47000.0, 0.0))
+    expected = resonance(Coil(10, 0.100001), Load(470.0, 50000.0))
+    assert peak_hz[0] == pytest.approx(float(expected.peak_hz), rel=2e-4)
+    assert peak_db[0] == pytest.approx(float(expected.peak_db), abs=0.001)
+
+
+def test_a_transformer_whose_response_only_falls_has_no_peak() -> None:
+    chain = Chain(Reading(40, 0), Reading(1e-6, 0), step_up=StepUp(10, 5.0, 100.0, 1e3, leakage_uH=1000.0))
+    paper = nominal(chain)
+    peak_hz, peak_db = peak(paper, paper.load(10000.0, 0.0))
+    assert np.isnan(peak_hz[0])
+    assert np.isnan(peak_db[0])
+
+
 def test_a_value_that_is_not_there_gives_no_reading() -> None:
     assert reading_if_any(float("nan"), [1.0, 2.0]) is None
     assert reading_if_any(1.0, [1.0, np.nan, 3.0]) == Reading(1.0, np.sqrt(2.0))

@@ -150,7 +150,7 @@ def command(**options: Any) -> None:
     if options["plot"] is not None:
         _plot(options["plot"], chain, found, force=options["force"])
     if options["as_json"]:
-        print_json(load_print.as_json(found, budget, options, _assumed(options)))
+        print_json(load_print.as_json(found, budget, chain, options, _assumed(options)))
         return
     load_print.print_text(found, budget, options, _assumed(options))
     if options["why"]:

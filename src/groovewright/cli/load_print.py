@@ -9,8 +9,18 @@ from typing import Any
 import click
 
 from groovewright.cli.output import print_json, print_table
-from groovewright.electrics import Budget, Chain, Choice, Study, show_setting, unknown
-from groovewright.quantities import Reading, Why
+from groovewright.electrics import (
+    SWEEP_HZ,
+    Budget,
+    Chain,
+    Choice,
+    Study,
+    curve_db,
+    nominal,
+    show_setting,
+    unknown,
+)
+from groovewright.quantities import FloatArray, Reading, Why
 
 MUTE = "Amplifier muted or off before a lead is touched."
 NO_OHMMETER = (
@@ -78,7 +88,7 @@ def print_text(
 
 
 def as_json(
-    found: Study, budget: Budget | None, options: Mapping[str, Any], assumed: Sequence[str]
+    found: Study, budget: Budget | None, chain: Chain, options: Mapping[str, Any], assumed: Sequence[str]
 ) -> dict[str, Any]:
     """Return everything as one object, units in its keys; an absent peak is null."""
     recommendation = found.recommendation
@@ -98,11 +108,13 @@ def as_json(
         "probability_of_peak": found.probability_of_peak,
         **_pair("resonance_hz", found.resonance_hz),
         **_pair("q", found.q),
-        "best_load": _choice_json(recommendation.best),
-        "runner_up": None if recommendation.runner_up is None else _choice_json(recommendation.runner_up),
+        "best_load": _choice_json(recommendation.best, chain),
+        "runner_up": None
+        if recommendation.runner_up is None
+        else _choice_json(recommendation.runner_up, chain),
         "probability_best": recommendation.probability_best,
-        "response_db": _points(found, found.response_db),
-        "phase_deg": _points(found, found.phase_deg),
+        "response_db": _points(found.response_db),
+        "phase_deg": _points(found.phase_deg),
         "levels": None if budget is None else _budget_json(budget),
         "assumed": [*assumed, CIRCUIT_ONLY],
         "cautions": cautions(options),
@@ -187,18 +199,20 @@ def _choice(choice: Choice) -> str:
     return f"{show_setting(choice)}: {_show(choice.deviation_db, 'dB')}, rms {choice.rms_deviation_db:.2f} dB"
 
 
-def _choice_json(choice: Choice) -> dict[str, float]:
+def _choice_json(choice: Choice, chain: Chain) -> dict[str, Any]:
+    paper = nominal(chain)
     return {
         "load_ohm": choice.load_ohm,
         "load_pF": choice.load_pF,
         "deviation_20_20k_db": choice.deviation_db.value,
         "deviation_20_20k_sd_db": choice.deviation_db.sd,
         "rms_deviation_20_20k_db": choice.rms_deviation_db,
+        "response_db": _points(curve_db(paper, paper.load(choice.load_ohm, choice.load_pF))[0]),
     }
 
 
-def _points(found: Study, values: Any) -> list[list[float]]:
-    return [[float(hz), round(float(value), 6)] for hz, value in zip(found.frequency_hz, values, strict=True)]
+def _points(values: FloatArray) -> list[list[float]]:
+    return [[hz, round(value, 6)] for hz, value in zip(SWEEP_HZ.tolist(), values.tolist(), strict=True)]
 
 
 def _pair(key: str, reading: Reading | None) -> dict[str, float | None]:
