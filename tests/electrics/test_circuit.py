@@ -166,6 +166,14 @@ def test_current_into_a_virtual_earth_is_that_of_the_shorted_coil() -> None:
     assert current == pytest.approx(1.0 / np.hypot(12.0, 6.283185), rel=1e-6)
 
 
+def test_current_through_a_resistor_is_the_voltage_on_it_over_its_resistance() -> None:
+    # Ohm's law; at 2 MHz, so that the coil's own capacitance counts
+    coil, hz = Coil(12, 0.05, shunt_pF=300.0), np.array([1e3, 2e6])
+    current = current_transfer_siemens(coil, 30.0, hz)
+    assert current == pytest.approx(voltage_transfer(coil, Load(30.0), hz) / 30.0, rel=1e-12)
+    assert abs(current[1] * 30.0 / voltage_transfer(Coil(12, 0.05), Load(30.0), 2e6) - 1.0) > 0.01
+
+
 def test_an_almost_ideal_transformer_multiplies_by_its_turns_and_reflects_by_their_square() -> None:
     # textbook: n^2 = 100, so 47 kOhm look like 470 ohm; a source of 10 ohm loses 10/480 of its EMF
     transformer = StepUp(10, 1e-6, 1e-3, 1e4)

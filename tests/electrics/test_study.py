@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from groovewright.electrics import Chain, Signal, StepUp, level_budget, study
+from groovewright.electrics import Chain, Signal, StepUp, curve_db, draws, level_budget, study
 from groovewright.electrics.levels import BOLTZMANN_J_PER_K
 from groovewright.quantities import CannotBeDoneError, Reading
 
@@ -29,6 +29,10 @@ def test_the_band_holds_the_curve_and_is_narrow_where_parts_do_not_matter() -> N
     found = study(MAGNET, 47000, 200)
     assert (found.low_db <= found.response_db + 1e-9).all()
     assert (found.high_db >= found.response_db - 1e-9).all()
+    versions = draws(MAGNET, 2000, seed=77)
+    others = curve_db(versions, versions.load(47000, 200))
+    inside = np.mean((others >= found.low_db) & (others <= found.high_db), axis=0)
+    assert inside[found.frequency_hz == 20000.0] == pytest.approx(0.95, abs=0.02)
     width = found.high_db - found.low_db
     assert width[found.frequency_hz == 100.0][0] < 0.02
     assert width[found.frequency_hz == 20000.0][0] > 0.5
@@ -70,7 +74,7 @@ def test_level_budget_of_a_moving_magnet_by_hand() -> None:
     # the divider 47000 / 47800 loses 0.147 dB, arithmetic; at 1 kHz L and C change it by 0.01 dB
     assert found.gain_needed_db.value == pytest.approx(40.147, abs=0.02)
     # 10 % of the output is 0.87 dB (20 / ln 10 * 0.1)
-    assert found.gain_needed_db.sd == pytest.approx(0.87, abs=0.08)
+    assert found.gain_needed_db.sd == pytest.approx(0.869, abs=0.01)
     assert found.overload_margin_db is None
     assert found.signal_to_hum_db is None
 

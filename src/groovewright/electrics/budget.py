@@ -6,7 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from groovewright.electrics.chain import Chain, Draws, draws, impedance_ohm, nominal, reading_of, transfer
+from groovewright.electrics.chain import (
+    SEED,
+    Chain,
+    Draws,
+    draws,
+    impedance_ohm,
+    nominal,
+    reading_of,
+    stratified_normal,
+    transfer,
+)
 from groovewright.electrics.circuit import REFERENCE_HZ
 from groovewright.electrics.equaliser import (
     MICROGROOVE,
@@ -125,7 +135,7 @@ def level_budget(chain: Chain, signal: Signal, load_ohm: float, load_pF: float) 
 
 def _emf(signal: Signal, count: int) -> FloatArray:
     """Return draws of the EMF, lognormal; one draw is the value itself. [shape=(count,)]"""
-    normal = np.zeros(1) if count == 1 else np.random.default_rng(21).standard_normal(count)
+    normal = np.zeros(1) if count == 1 else stratified_normal(1, count, SEED + 1)[0]
     return np.asarray(signal.emf_mV.value * np.exp(signal.emf_mV.sd / signal.emf_mV.value * normal))
 
 

@@ -7,6 +7,7 @@ draws with a fixed seed (JCGM 101:2008), because a largest deviation has corners
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -24,7 +25,7 @@ from groovewright.electrics.circuit import (
     voltage_transfer,
 )
 from groovewright.electrics.parts import Coil, Load, StepUp
-from groovewright.quantities import FloatArray, Reading
+from groovewright.quantities import FloatArray, Reading, normal_quantile
 
 DRAWS = 4000
 SEED = 20
@@ -104,7 +105,23 @@ def nominal(chain: Chain) -> Draws:
 
 def draws(chain: Chain, count: int = DRAWS, seed: int = SEED) -> Draws:
     """Return `count` equally likely versions of the chain, the same for the same seed. [shape=(count,)]"""
-    return _versions(chain, np.random.default_rng(seed).standard_normal((7, count)))
+    return _versions(chain, stratified_normal(7, count, seed))
+
+
+def stratified_normal(quantities: int, count: int, seed: int) -> FloatArray:
+    """Return standard normal draws, one of each of `count` equally likely strata. [shape=(quantities, count)]
+
+    Latin hypercube sampling (M. D. McKay et al., Technometrics 21, 239, 1979): each quantity's spread is met
+    closely with few draws; the order is shuffled with the seed.
+    """
+    quantiles = _strata(count)
+    rng = np.random.default_rng(seed)
+    return np.array([rng.permutation(quantiles) for _ in range(quantities)])
+
+
+@lru_cache(maxsize=8)
+def _strata(count: int) -> FloatArray:
+    return np.array([normal_quantile((index + 0.5) / count) for index in range(count)])
 
 
 def _versions(chain: Chain, normal: FloatArray) -> Draws:

@@ -170,7 +170,7 @@ def loaded_response_chart(
     axes.legend(
         [handles[-1], *handles[:-1]],
         [names[-1], *names[:-1]],
-        loc="lower left",
+        loc="lower center",
         frameon=False,
         fontsize=13,
         handlelength=3.2,
@@ -229,15 +229,18 @@ def resonance_chart(
     axes.set_yscale("log")
     axes.grid(False)
     axes.contourf(mass, compliance, resonance, levels=list(window_hz), colors=[SHADE])
+    clear = [hz for hz in curves_hz if all(abs(hz / edge - 1.0) > 0.1 for edge in window_hz)]
+    levels = sorted({*clear, *window_hz})
     lines = axes.contour(
         mass,
         compliance,
         resonance,
-        levels=sorted(curves_hz),
+        levels=levels,
         colors=[INK],
-        linewidths=[2.2 if hz in window_hz else 0.8 for hz in sorted(curves_hz)],
+        linewidths=[2.2 if hz in window_hz else 0.8 for hz in levels],
     )
-    places = _label_places(mass, compliance, resonance, sorted(curves_hz))
+    job = (job_mass_g.value, job_compliance_um_per_mN.value)
+    places = _label_places(mass, compliance, resonance, levels, job)
     axes.clabel(lines, fmt="%g Hz", fontsize=11.5, inline_spacing=6, manual=places)
     outline_mass, outline_compliance = _region(job_mass_g, job_compliance_um_per_mN)
     axes.fill(outline_mass, outline_compliance, color=SIGNAL, alpha=0.18, linewidth=0, zorder=4)
@@ -247,7 +250,7 @@ def resonance_chart(
     axes.set_ylim(float(compliance.min()), float(compliance.max()))
     plain_ticks(_within([2, 3, 4, 5, 7, 10, 15, 20, 30, 40, 50, 70, 100], mass), axes)
     plain_ticks(_within([2, 3, 4, 5, 7, 10, 15, 20, 30, 40, 50, 70, 100], compliance), axes, vertical=True)
-    _name_region(axes, float(job_mass_g.value), float(outline_compliance.max()))
+    _name_region(axes, outline_mass, outline_compliance, float(compliance.max()))
     return figure
 
 
@@ -261,15 +264,18 @@ def _region(mass: Reading, compliance: Reading) -> tuple[FloatArray, FloatArray]
     return outline[0], outline[1]
 
 
-def _name_region(axes: Axes, mass_g: float, top_um_per_mN: float) -> None:
+def _name_region(axes: Axes, mass: FloatArray, compliance: FloatArray, highest: float) -> None:
+    """Write 'this job' above the ring, or below it where there is no room above."""
     from matplotlib.patheffects import withStroke
 
+    above = float(compliance.max()) < 0.85 * highest
     axes.annotate(
         "this job",
-        (mass_g, top_um_per_mN),
-        (0, 7),
+        (float(np.median(mass)), float(compliance.max() if above else compliance.min())),
+        (0, 7 if above else -7),
         textcoords="offset points",
         ha="center",
+        va="bottom" if above else "top",
         color=SIGNAL,
         fontweight="bold",
         fontsize=13,
@@ -279,21 +285,35 @@ def _name_region(axes: Axes, mass_g: float, top_um_per_mN: float) -> None:
 
 
 def _label_places(
-    mass: FloatArray, compliance: FloatArray, resonance: FloatArray, levels: Sequence[float]
+    mass: FloatArray,
+    compliance: FloatArray,
+    resonance: FloatArray,
+    levels: Sequence[float],
+    job: tuple[float, float],
 ) -> list[tuple[float, float]]:
-    """Return where each curve that is in view gets its label: on an L along the lower and right edges."""
-    column, row = int(0.93 * (len(mass) - 1)), int(0.09 * (len(compliance) - 1))
-    start = int(0.05 * (len(mass) - 1))
-    path_mass = np.concatenate([mass[start:column], np.full(len(compliance) - row, mass[column])])
-    path_compliance = np.concatenate([np.full(column - start, compliance[row]), compliance[row:]])
-    path_hz = np.concatenate([resonance[row, start:column], resonance[row:, column]])
+    """Return where each curve that is in view gets its label: along two edges, away from the job."""
+    across, up = (
+        np.log(value / axis.min()) / np.log(axis.max() / axis.min())
+        for value, axis in zip(job, (mass, compliance), strict=True)
+    )
+    right = across < 0.75 and up > 0.2
+    columns, rows = np.arange(len(mass)), np.arange(len(compliance))
+    column = int((0.93 if right else 0.07) * columns[-1])
+    row = int((0.09 if right else 0.92) * rows[-1])
+    along = columns[(columns > 0.05 * columns[-1]) & (columns < 0.96 * columns[-1])]
+    if right:  # along the lower edge, then up the right one
+        path = [(row, c) for c in along if c < column] + [(r, column) for r in rows[rows >= row]]
+    else:  # up the left edge, then along the upper one
+        path = [(r, column) for r in rows[rows < row]] + [(row, c) for c in along if c >= column]
+    at_row, at_column = np.array(path).T
+    hz = resonance[at_row, at_column]
     return [
         (
-            float(np.interp(-hz, -path_hz, path_mass)),
-            float(np.interp(-hz, -path_hz, path_compliance)),
+            float(np.interp(-level, -hz, mass[at_column])),
+            float(np.interp(-level, -hz, compliance[at_row])),
         )
-        for hz in levels
-        if path_hz.min() < hz < path_hz.max()
+        for level in levels
+        if hz.min() < level < hz.max()
     ]
 
 
