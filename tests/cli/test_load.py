@@ -66,6 +66,18 @@ def test_why_gives_formula_and_source_of_each_number(capsys: pytest.CaptureFixtu
         assert f"  {number}" in why
     assert why.count("source:") >= 7
     assert "Nyquist" in why
+    assert "output = 5 mV rms, reference velocity = 3.54 cm/s rms" in " ".join(why.split())
+
+
+def test_why_of_a_transformer_names_its_parts_and_claims_no_simple_resonance(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    coil = ["--kind", "moving-coil", "--inductance-mH", "0.05", "--resistance-ohm", "12"]
+    step = ["--step-up", "10", "--primary-ohm", "2", "--secondary-ohm", "300", "--primary-H", "0.5"]
+    _, out, _ = run(capsys, "load", *coil, *step, "--load-ohm", "47000", "--load-pF", "150", "--why")
+    why = " ".join(out.split("\nWhy\n")[1].split())
+    assert "n = 10, R_primary = 2 ohm, R_secondary = 300 ohm, L_primary = 0.5 H" in why
+    assert "resonance_hz" not in why
 
 
 def test_what_is_assumed_is_said_and_goes_away_when_given(capsys: pytest.CaptureFixture[str]) -> None:

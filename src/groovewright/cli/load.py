@@ -8,18 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from groovewright.cli.options import force_option
 from groovewright.cli.output import json_option, print_json, print_why, why_option, write_file
 
 if TYPE_CHECKING:
     from groovewright.electrics import Budget, Chain, StepUp, Study
-
-EXAMPLES = """\b
-Examples:
-  groovewright load --inductance-mH 500 --resistance-ohm 800 \\
-      --load-ohm 47000 --load-pF 200
-  groovewright load --inductance-mH 500 --resistance-ohm 800 --cable-pF 120 \\
-      --offered-ohm 33000,47000,68000 --offered-pF 50,100,150,220
-"""
 
 
 class Numbers(click.ParamType[Any]):
@@ -62,13 +55,14 @@ def _number(name: str, help_text: str, default: float | None = None) -> Callable
         name,
         name.removeprefix("--").replace("-", "_"),
         type=float,
+        metavar="NUMBER",
         default=default,
         help=help_text,
         show_default=default is not None,
     )
 
 
-@click.command("load", epilog=EXAMPLES)
+@click.command("load")
 @click.option(
     "--kind",
     type=click.Choice(["moving-magnet", "moving-iron", "moving-coil"]),
@@ -120,7 +114,7 @@ def _number(name: str, help_text: str, default: float | None = None) -> Callable
 @click.option(
     "--plot", type=click.Path(path_type=Path, dir_okay=False), help="Write the chart: .svg, .pdf or .png."
 )
-@click.option("--force", is_flag=True, help="Replace the chart's file if it exists.")
+@force_option
 @why_option
 @json_option
 def command(**options: Any) -> None:
@@ -128,9 +122,17 @@ def command(**options: Any) -> None:
 
     The verdict comes first, then the numbers. Nothing is assumed silently: what was assumed is listed, what
     is missing is named.
+
+    \b
+    Examples:
+      groovewright load --inductance-mH 500 --resistance-ohm 800 \\
+          --load-ohm 47000 --load-pF 200
+      groovewright load --inductance-mH 500 --resistance-ohm 800 --cable-pF 120 \\
+          --offered-ohm 33000,47000,68000 --offered-pF 50,100,150,220
     """
     from groovewright.cli import load_print
     from groovewright.electrics import study
+    from groovewright.electrics.why import loading_whys
 
     _check(options)
     missing = _missing(options)
@@ -154,7 +156,7 @@ def command(**options: Any) -> None:
         return
     load_print.print_text(found, budget, options, _assumed(options))
     if options["why"]:
-        print_why(load_print.whys(found, budget, chain))
+        print_why(loading_whys(found, budget, chain))
 
 
 def _check(options: dict[str, Any]) -> None:

@@ -1,4 +1,4 @@
-"""How `groovewright load` shows its findings: as text, as one JSON object, and why each number is so."""
+"""How `groovewright load` shows its findings: as text, and as one JSON object."""
 
 from __future__ import annotations
 
@@ -20,15 +20,9 @@ from groovewright.electrics import (
     show_setting,
     unknown,
 )
-from groovewright.quantities import FloatArray, Reading, Why
+from groovewright.electrics.cautions import CIRCUIT_ONLY, cautions
+from groovewright.quantities import FloatArray, Reading
 
-MUTE = "Amplifier muted or off before a lead is touched."
-NO_OHMMETER = (
-    "No ohmmeter across a moving coil: its current can burn the coil or magnetise the core. Take the "
-    "resistance from the maker's figures."
-)
-MAKER_WINS = "Where the maker gives a load, that wins over a computed one."
-CIRCUIT_ONLY = "Only the circuit is judged; the stylus's own resonance, often in the top octave, adds to it."
 BUDGET_NAMES = {
     "sensitivity_mV_s_per_cm": ("output for 1 cm/s", "mV"),
     "gain_needed_db": ("gain needed at 1 kHz", "dB"),
@@ -44,20 +38,14 @@ BUDGET_NAMES = {
 EMPTY_KEYS = ("response_db", "peak_db", "peak_hz", "deviation_20_20k_db", "best_load", "runner_up")
 
 
-def cautions(options: Mapping[str, Any]) -> list[str]:
-    """Return the cautions that belong to this work."""
-    coil = [NO_OHMMETER] if options["kind"] == "moving-coil" else []
-    return [MUTE, *coil, MAKER_WINS]
-
-
 def print_unknown(missing: Sequence[str], options: Mapping[str, Any]) -> None:
     """Print the verdict 'unknown, needs X', as text or JSON."""
     verdict = unknown(*missing)
     if options["as_json"]:
-        print_json({"verdict": verdict, **dict.fromkeys(EMPTY_KEYS), "cautions": cautions(options)})
+        print_json({"verdict": verdict, **dict.fromkeys(EMPTY_KEYS), "cautions": cautions(options["kind"])})
         return
     click.echo(click.wrap_text(f"{verdict[0].upper()}{verdict[1:]}.", 79))
-    _print_list("Caution", cautions(options))
+    _print_list("Caution", cautions(options["kind"]))
 
 
 def print_text(
@@ -84,7 +72,7 @@ def print_text(
         click.echo("\nLevels, for the reference velocity at 1 kHz")
         print_table(_budget_rows(budget))
     _print_list("Assumed", [*assumed, CIRCUIT_ONLY])
-    _print_list("Caution", cautions(options))
+    _print_list("Caution", cautions(options["kind"]))
 
 
 def as_json(
@@ -117,51 +105,8 @@ def as_json(
         "phase_deg": _points(found.phase_deg),
         "levels": None if budget is None else _budget_json(budget),
         "assumed": [*assumed, CIRCUIT_ONLY],
-        "cautions": cautions(options),
+        "cautions": cautions(options["kind"]),
     }
-
-
-def whys(found: Study, budget: Budget | None, chain: Chain) -> list[Why]:
-    """Return the formula, inputs and source of each number."""
-    setting = found.setting
-    parts = {
-        "R": f"{chain.resistance_ohm.value:g} ohm",
-        "L": f"{chain.inductance_mH.value:g} mH",
-        "R_load": f"{setting.load_ohm:g} ohm",
-        "C": f"{setting.load_pF:g} pF + {chain.cable_pF.value:g} pF + {chain.coil_pF.value:g} pF",
-    }
-    if chain.iron_loss_ohm is not None:
-        parts["R_iron"] = f"{chain.iron_loss_ohm.value:g} ohm"
-    circuit = "voltage divider, docs/electrics.md; agrees with a circuit simulator to 0.01 dB and 0.1 degree"
-    entries = [
-        Why(
-            "response_db", "20 log10 |H(f) / H(1 kHz)|, H = 1 / (1 + (R + jwL || R_iron)(1/R_load + jwC))",
-            circuit, parts,
-        ),
-        Why("resonance_hz", "1 / (2 pi sqrt(L C))", "textbook", {key: parts[key] for key in ("L", "C")}),
-        Why("peak_hz, peak_db", "the zero of d|H|^2 / d(w^2), a quadratic", "docs/electrics.md", parts),
-        Why(
-            "deviation_20_20k_db", "max |response_db|, 20 Hz to 20 kHz",
-            "own definition; settings are ranked by it, the rms departure decides between equals", {},
-        ),
-        Why("each sd", "rms of draws of all parts about the number", "JCGM 101:2008, 4000 draws, fixed seed"),
-    ]  # fmt: skip
-    return entries if budget is None else entries + _budget_whys()
-
-
-def _budget_whys() -> list[Why]:
-    noise = "H. Nyquist, Phys. Rev. 32, 110 (1928); replay curve IEC 60098; A-weighting IEC 61672-1"
-    return [
-        Why("gain_needed_db", "20 log10(line level / (output |H(1 kHz)|))", "definition"),
-        Why(
-            "overload_margin_db", "20 log10(overload / (output per cm/s, velocity, |H|)), the least",
-            "loudest velocities: common practice, from memory; the input takes the same at all frequencies",
-        ),
-        Why(
-            "signal_to_noise_db", "20 log10(signal / sqrt(integral (4 k T Re Z + e^2 + i^2 |Z|^2) |W|^2 df))",
-            noise, {"T": "296 K", "band": "20 Hz to 20 kHz"},
-        ),
-    ]  # fmt: skip
 
 
 def _show(reading: Reading, unit: str) -> str:
@@ -240,6 +185,8 @@ def _budget_json(budget: Budget) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for entry in dataclasses.fields(budget):
         value = getattr(budget, entry.name)
+        if entry.name == "signal":
+            continue
         if entry.name == "overload_at_hz":
             values[entry.name] = value
         elif entry.name == "sensitivity_mV_s_per_cm":

@@ -82,6 +82,8 @@ class Budget:
 
     Parameters
     ----------
+    signal : Signal
+        What it was computed from.
     sensitivity_mV_s_per_cm : Reading
         EMF, rms for rms or peak for peak.
     gain_needed_db : Reading
@@ -98,6 +100,7 @@ class Budget:
         The same for the hum; None where it isn't known.
     """
 
+    signal: Signal
     sensitivity_mV_s_per_cm: Reading
     gain_needed_db: Reading
     overload_margin_db: Reading | None
@@ -119,6 +122,7 @@ def level_budget(chain: Chain, signal: Signal, load_ohm: float, load_pF: float) 
     readings = {name: reading_of(float(paper[name][0]), drawn[name]) for name in drawn}
     at_hz = None if signal.overload_mV is None else _tightest_hz(nominal(chain), signal, load_ohm, load_pF)
     return Budget(
+        signal=signal,
         sensitivity_mV_s_per_cm=readings["sensitivity_mV_s_per_cm"],
         gain_needed_db=readings["gain_needed_db"],
         overload_margin_db=readings.get("overload_margin_db"),
