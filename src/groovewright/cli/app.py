@@ -14,6 +14,7 @@ COMMANDS = {
     "demo": "The main job on an invented player: plan, next move, sheet.",
     "plan": "Where a job stands, stage by stage, and the next move.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
+    "load": "What a load makes of a cartridge, and which load suits it best.",
     "square": "The one next move after looking at both points of the sheet.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",

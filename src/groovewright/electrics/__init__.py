@@ -1,0 +1,86 @@
+"""The electrical match: the loaded cartridge as a circuit, the best load, equalisation, levels, noise."""
+
+from groovewright.electrics.budget import Budget, Signal, level_budget
+from groovewright.electrics.chain import SWEEP_HZ, Chain, curve_db, draws, nominal
+from groovewright.electrics.circuit import (
+    Resonance,
+    current_transfer_siemens,
+    decibels,
+    deviation_20_20k_db,
+    phase_deg,
+    reflected_load_ohm,
+    resonance,
+    response_db,
+    source_impedance_ohm,
+    stepped_up_impedance_ohm,
+    stepped_up_transfer,
+    terminal_impedance_ohm,
+    voltage_transfer,
+)
+from groovewright.electrics.equaliser import (
+    COARSE_GROOVE,
+    MICROGROOVE,
+    ReplayCurve,
+    a_weighting_db,
+    replay_db,
+    with_amendment,
+)
+from groovewright.electrics.levels import rms_from_peak
+from groovewright.electrics.loading import Choice, Recommendation, recommend, show_setting, unknown
+from groovewright.electrics.parts import (
+    KINDS,
+    Coil,
+    Kind,
+    Load,
+    StepUp,
+    check_capacitance_pF,
+    in_parallel,
+    in_series,
+)
+from groovewright.electrics.study import Study, study
+
+__all__ = [
+    "COARSE_GROOVE",
+    "KINDS",
+    "MICROGROOVE",
+    "SWEEP_HZ",
+    "Budget",
+    "Chain",
+    "Choice",
+    "Coil",
+    "Kind",
+    "Load",
+    "Recommendation",
+    "ReplayCurve",
+    "Resonance",
+    "Signal",
+    "StepUp",
+    "Study",
+    "a_weighting_db",
+    "check_capacitance_pF",
+    "current_transfer_siemens",
+    "curve_db",
+    "decibels",
+    "deviation_20_20k_db",
+    "draws",
+    "in_parallel",
+    "in_series",
+    "level_budget",
+    "nominal",
+    "phase_deg",
+    "recommend",
+    "reflected_load_ohm",
+    "replay_db",
+    "resonance",
+    "response_db",
+    "rms_from_peak",
+    "show_setting",
+    "source_impedance_ohm",
+    "stepped_up_impedance_ohm",
+    "stepped_up_transfer",
+    "study",
+    "terminal_impedance_ohm",
+    "unknown",
+    "voltage_transfer",
+    "with_amendment",
+]
