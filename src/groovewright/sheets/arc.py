@@ -17,7 +17,7 @@ from groovewright.sheets.grids import (
     draw_grid,
     draw_grid_label,
     draw_null,
-    draw_ray,
+    draw_rays,
     draw_spindle,
     keep_zones_clear,
 )
@@ -87,8 +87,7 @@ def arc_sheet(
     curve = f"curve: the stylus, {alignment.effective_length_mm:.2f} mm from the pivot"
     draw_scale_note(sketch, area, curve, row=1)
     _draw_pivot_line(sketch, placement, alignment, area)
-    for grid in placement.grids:
-        draw_ray(sketch, grid)
+    draw_rays(sketch, placement)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)

@@ -20,7 +20,7 @@ from groovewright.sheets.grids import (
     draw_grid,
     draw_grid_label,
     draw_null,
-    draw_ray,
+    draw_rays,
     draw_scales,
     draw_spindle,
     keep_zones_clear,
@@ -137,8 +137,7 @@ def draw_scale_note(sketch: Sketch, area: Rectangle, text: str, *, row: int) -> 
 
 def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> None:
     """Draw spindle, rays, grids and dots."""
-    for grid in reversed(placement.grids):
-        draw_ray(sketch, grid)
+    draw_rays(sketch, placement)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
