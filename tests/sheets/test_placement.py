@@ -153,6 +153,16 @@ def test_nulls_of_a_40_cm_transcription_record_give_a_tidy_sheet_without_the_dra
     assert "Front points out (counter-clockwise): slide back." in words
 
 
+@pytest.mark.parametrize("paper", [A4, LETTER], ids=["a4", "letter"])
+@pytest.mark.parametrize("measured", [(90.0, 90.0), (90.0, 110.0), (110.0, 90.0), (110.0, 110.0)])
+def test_the_worst_printer_that_is_accepted_still_gets_tidy_sheets(paper, measured, read_svg):
+    correction, alignment = PrintCorrection(*measured), alignment_for_nulls(222.0, 65.998, 120.891)
+    options = {"paper": paper, "correction": correction}
+    assert_tidy(two_point_sheet(alignment=alignment, label=LONG, **options))
+    assert_tidy(arc_sheet(alignment=alignment, label=LONG, **options), read_svg)
+    assert_tidy(stroboscope_sheet(flash_hz=100.0, **options))
+
+
 def test_an_arm_with_one_null_gets_tidy_sheets(read_svg):
     alignment = alignment_for_mounting(222.0, 205.0, 0.0)
     for paper in (A4, LETTER):

@@ -26,8 +26,8 @@ CLEAR_RADIUS = 2.0
 SCALE_LENGTH = 100.0
 
 
-def draw_spindle(sketch: Sketch, centre: Point, *, words_above: bool = False) -> None:
-    """Draw the circle to cut out for the spindle, its hairlines, its ring and its words to the left."""
+def draw_spindle(sketch: Sketch, centre: Point) -> None:
+    """Draw the circle to cut out for the spindle, its hairlines and its ring."""
     x, y = centre
     sketch.circle(centre, 11.0, width=0.2, color=FINE)
     for reach in (-1.0, 1.0):
@@ -35,7 +35,12 @@ def draw_spindle(sketch: Sketch, centre: Point, *, words_above: bool = False) ->
         sketch.line((x, y + 0.8 * reach), (x, y + 12.5 * reach), width=0.15)
     sketch.circle(centre, HOLE_DIAMETER / 2.0, width=0.25, name="spindle")
     sketch.dot(centre, 0.25)
-    top = y - 18.2 if words_above else y + 15.4
+
+
+def draw_spindle_words(sketch: Sketch, centre: Point, *, above: bool = False) -> None:
+    """Write what the circle is for, to the left below the target or above it."""
+    x, y = centre
+    top = y - 18.2 if above else y + 15.4
     sketch.text((x - 2.5, top), "cut out", size=2.9, anchor="end")
     sketch.text((x - 2.5, top + 3.8), f"{HOLE_DIAMETER:g} mm", size=2.9, anchor="end", color=FINE)
 

@@ -23,6 +23,7 @@ from groovewright.sheets.grids import (
     draw_rays,
     draw_scales,
     draw_spindle,
+    draw_spindle_words,
     keep_zones_clear,
 )
 from groovewright.sheets.lettering import fitted
@@ -84,7 +85,7 @@ def two_point_sheet(
     draw_rulers(sketch, area)
     _draw_true_parts(sketch, placement, area)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
-    draw_foot(sketch, datum="")
+    draw_foot(sketch)
     return sketch.finished(
         title=" ".join(part for part in (title, label.arm) if part),
         description=described(alignment, sketch),
@@ -142,6 +143,7 @@ def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> N
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
     draw_spindle(sketch, placement.spindle)
+    draw_spindle_words(sketch, placement.spindle)
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=True)
