@@ -106,3 +106,9 @@ def test_the_sheet_states_the_speed_at_which_a_ring_really_stands_still():
 def test_a_ring_that_is_exact_makes_no_fuss():
     texts = " ".join(box.text for box in stroboscope_sheet(flash_hz=120.0).texts)
     assert "still at 45" not in texts
+
+
+def test_only_a_lamp_with_the_flashes_of_a_mains_is_called_a_mains_lamp():
+    for flash_hz, named in ((100.0, True), (120.0, True), (300.0, False)):
+        texts = " ".join(box.text for box in stroboscope_sheet(flash_hz=flash_hz).texts)
+        assert ("a mains lamp at" in texts) == named
