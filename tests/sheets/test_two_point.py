@@ -135,6 +135,12 @@ def test_nulls_that_no_paper_holds_are_refused_in_words():
         sheet(A4, PrintCorrection(), 70.0, 205.0, 400.0)
 
 
+def test_a_correction_that_leaves_too_little_paper_is_refused_in_words():
+    sheet(A4, PrintCorrection(), 80.0, 172.0, 380.0)
+    with pytest.raises(CannotBeDoneError, match=r"80 and 172 mm don't fit on this paper"):
+        sheet(A4, PrintCorrection(90.5, 90.5), 80.0, 172.0, 380.0)
+
+
 def test_an_underhung_arm_without_offset_gets_one_grid(read_svg):
     alignment = alignment_for_mounting(222.0, 205.0, 0.0)
     drawing = two_point_sheet(alignment=alignment, label=LABEL)

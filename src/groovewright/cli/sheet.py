@@ -96,3 +96,4 @@ def command(
             ("offset angle", f"{alignment.offset_angle_deg:.3f} deg"),
         ]
     )
+    click.echo("\nAmplifier off, stylus guard on, before the sheet goes on the platter.")

@@ -82,6 +82,6 @@ def command(
         ]
     )  # fmt: skip
     click.echo(
-        "\nA flashing lamp can trouble people with photosensitive epilepsy. Use a lamp as it is sold;\n"
-        "don't open a lamp or a player on the mains."
+        "\nA flashing lamp can trouble people with photosensitive epilepsy. Use a lamp as\n"
+        "it is sold; don't open a lamp or a player on the mains."
     )

@@ -17,8 +17,9 @@ from groovewright.sheets.grids import (
     draw_grid,
     draw_grid_label,
     draw_null,
-    draw_ray,
+    draw_rays,
     draw_spindle,
+    draw_spindle_words,
     keep_zones_clear,
 )
 from groovewright.sheets.panel import CUT_OUT, KEY_IN_WORDS, MEASURE, Steps, draw_panel
@@ -87,18 +88,18 @@ def arc_sheet(
     curve = f"curve: the stylus, {alignment.effective_length_mm:.2f} mm from the pivot"
     draw_scale_note(sketch, area, curve, row=1)
     _draw_pivot_line(sketch, placement, alignment, area)
-    for grid in placement.grids:
-        draw_ray(sketch, grid)
+    draw_rays(sketch, placement)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
     _draw_arc(sketch, placement, alignment, area)
-    draw_spindle(sketch, placement.spindle, words_above=placement.turn_deg > 0.0)
+    draw_spindle(sketch, placement.spindle)
+    draw_spindle_words(sketch, placement.spindle, above=placement.turn_deg > 0.0)
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=False)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
-    draw_foot(sketch, datum="")
+    draw_foot(sketch)
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)
     x, y = sketch.on_paper(pivot)
     return sketch.finished(

@@ -184,10 +184,15 @@ class Sketch:
         color: str = INK,
         turn_deg: float = 0.0,
     ) -> None:
-        """Write one line with its baseline through `at`; turned clockwise about it."""
+        """Write one line with its baseline through `at`; turned clockwise about it.
+
+        Letters keep their shape; their size follows the smaller of the two corrections, so that they keep
+        to the room that the layout gave them.
+        """
         if not text:
             return
         x, y = self.on_paper(at)
+        size *= min(self.correction.scale_x, self.correction.scale_y)
         turn = f' transform="rotate({number(turn_deg)} {number(x)} {number(y)})"' if turn_deg else ""
         weight = ' font-weight="700"' if bold else ""
         align = f' text-anchor="{anchor}"' if anchor != "start" else ""

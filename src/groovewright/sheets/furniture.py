@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from groovewright import __version__
-from groovewright.sheets.drawing import FINE, INK, SIGNAL, Point, Sketch
+from groovewright.sheets.drawing import FINE, SIGNAL, Point, Sketch
 from groovewright.sheets.lettering import check_printable, fitted, text_width_mm, wrapped
 from groovewright.sheets.papers import SheetLabel
 
@@ -15,7 +15,10 @@ HEAD_BOTTOM = 39.0
 FOOT_HEIGHT = 8.0
 
 BODY = 3.4
-LEADING = 4.7
+BODY_SIZES = (3.4, 3.2, 3.0, 2.8, 2.6)
+LEADING = 1.38
+STEP_GAP = 1.1
+INDENT = 9.0
 
 
 def draw_heading(
@@ -45,13 +48,13 @@ def draw_heading(
     sketch.line((MARGIN, HEAD_BOTTOM), (right, HEAD_BOTTOM), width=0.5)
 
 
-def draw_foot(sketch: Sketch, *, datum: str) -> None:
+def draw_foot(sketch: Sketch) -> None:
     """Write what printing needs to know, the paper, the version, and the printer it is corrected for."""
     y = sketch.height_mm - MARGIN
     right = sketch.width_mm - MARGIN
     correction = sketch.correction
     sketch.line((MARGIN, y - 6.0), (right, y - 6.0), width=0.2)
-    mark = f"groovewright {__version__}, {sketch.paper.name}{datum}"
+    mark = f"groovewright {__version__}, {sketch.paper.name}"
     sketch.text((right, y - 1.6), mark, size=2.8, anchor="end", color=FINE)
     if correction.is_none:
         sketch.text((MARGIN, y - 1.6), "Print at 100 %, without fitting to the page.", size=3.2, bold=True)
@@ -65,36 +68,30 @@ def draw_foot(sketch: Sketch, *, datum: str) -> None:
     sketch.text((MARGIN, y - 1.6), text, size=size, bold=True, color=SIGNAL)
 
 
-def draw_steps(sketch: Sketch, at: Point, *, width: float, steps: Sequence[str]) -> float:
-    """Write numbered steps and return the y below them."""
+def draw_instructions(
+    sketch: Sketch, at: Point, *, width: float, bottom: float, steps: Sequence[str], caution: str
+) -> None:
+    """Write numbered steps and, behind a bar in the signal colour, a caution, as large as the room allows."""
     x, y = at
+    size = next(
+        (size for size in BODY_SIZES if y + _height(steps, caution, width, size) <= bottom), BODY_SIZES[-1]
+    )
+    leading = size * LEADING
     for k, step in enumerate(steps, start=1):
-        sketch.text((x + 3.4, y + 3.0), str(k), size=4.2, bold=True, anchor="middle", color=SIGNAL)
-        lines = wrapped(step, size_mm=BODY, width_mm=width - 9.0)
-        for line in lines:
-            sketch.text((x + 9.0, y + 3.0), line, size=BODY)
-            y += LEADING
-        y += 1.1
-    return y
-
-
-def draw_caution(sketch: Sketch, at: Point, *, width: float, text: str) -> float:
-    """Write a caution behind a bar in the signal colour and return the y below it."""
-    x, y = at
-    lines = wrapped(text, size_mm=BODY, width_mm=width - 9.0, bold=True)
-    height = len(lines) * LEADING + 1.4
+        sketch.text((x + 3.4, y + 3.0), str(k), size=size * 1.24, bold=True, anchor="middle", color=SIGNAL)
+        for line in wrapped(step, size_mm=size, width_mm=width - INDENT):
+            sketch.text((x + INDENT, y + 3.0), line, size=size)
+            y += leading
+        y += STEP_GAP
+    y += 0.6
+    lines = wrapped(caution, size_mm=size, width_mm=width - INDENT, bold=True)
+    height = len(lines) * leading + 1.4
     sketch.line((x + 3.4, y), (x + 3.4, y + height), width=1.6, color=SIGNAL)
     for k, line in enumerate(lines):
-        sketch.text((x + 9.0, y + 3.8 + k * LEADING), line, size=BODY, bold=True)
-    return y + height
+        sketch.text((x + INDENT, y + 3.8 + k * leading), line, size=size, bold=True)
 
 
-def draw_note(
-    sketch: Sketch, at: Point, *, width: float, text: str, size: float = 2.9, color: str = INK
-) -> float:
-    """Write a small paragraph and return the y below it."""
-    x, y = at
-    for line in wrapped(text, size_mm=size, width_mm=width):
-        sketch.text((x, y + size * 0.9), line, size=size, color=color)
-        y += size * 1.35
-    return y
+def _height(steps: Sequence[str], caution: str, width: float, size: float) -> float:
+    lines = [line for step in steps for line in wrapped(step, size_mm=size, width_mm=width - INDENT)]
+    lines += wrapped(caution, size_mm=size, width_mm=width - INDENT, bold=True)
+    return len(lines) * size * LEADING + len(steps) * STEP_GAP + 2.0

@@ -26,8 +26,8 @@ CLEAR_RADIUS = 2.0
 SCALE_LENGTH = 100.0
 
 
-def draw_spindle(sketch: Sketch, centre: Point, *, words_above: bool = False) -> None:
-    """Draw the circle to cut out for the spindle, its hairlines, its ring and its words to the left."""
+def draw_spindle(sketch: Sketch, centre: Point) -> None:
+    """Draw the circle to cut out for the spindle, its hairlines and its ring."""
     x, y = centre
     sketch.circle(centre, 11.0, width=0.2, color=FINE)
     for reach in (-1.0, 1.0):
@@ -35,15 +35,23 @@ def draw_spindle(sketch: Sketch, centre: Point, *, words_above: bool = False) ->
         sketch.line((x, y + 0.8 * reach), (x, y + 12.5 * reach), width=0.15)
     sketch.circle(centre, HOLE_DIAMETER / 2.0, width=0.25, name="spindle")
     sketch.dot(centre, 0.25)
-    top = y - 18.2 if words_above else y + 15.4
+
+
+def draw_spindle_words(sketch: Sketch, centre: Point, *, above: bool = False) -> None:
+    """Write what the circle is for, to the left below the target or above it."""
+    x, y = centre
+    top = y - 18.2 if above else y + 15.4
     sketch.text((x - 2.5, top), "cut out", size=2.9, anchor="end")
     sketch.text((x - 2.5, top + 3.8), f"{HOLE_DIAMETER:g} mm", size=2.9, anchor="end", color=FINE)
 
 
-def draw_ray(sketch: Sketch, grid: GridPlace) -> None:
-    """Draw the centre line from the spindle's target to the far side of the grid."""
-    start = grid.at(13.5 - grid.null_radius_mm, 0.0)
-    sketch.line(start, grid.at(-grid.reach_in - 0.5, 0.0), width=0.15, color=INK, dash="6 1.2 1 1.2")
+def draw_rays(sketch: Sketch, placement: Placement) -> None:
+    """Draw the centre line from the spindle's target to each grid, but through no other grid's zone."""
+    for grid in placement.grids:
+        start, end = grid.at(13.5 - grid.null_radius_mm, 0.0), grid.at(-grid.reach_in - 0.5, 0.0)
+        zones = [zone for other in placement.grids if other is not grid for zone in _zones(other).values()]
+        if not any(overlapping((start, end), zone, 0.5) for zone in zones):
+            sketch.line(start, end, width=0.15, color=INK, dash="6 1.2 1 1.2")
 
 
 def draw_grid(sketch: Sketch, grid: GridPlace) -> None:
@@ -99,16 +107,25 @@ def keep_zones_clear(sketch: Sketch, placement: Placement, area: Rectangle, *, s
     Those before and behind a grid are part of its shape; beside it they are named where there is room.
     """
     for grid in placement.grids:
-        if not grid.shape.with_zones:
-            continue
-        half = grid.shape.half_length
-        front, back = half + LABEL_DEPTH + ZONE_GAP, -half - ZONE_GAP
-        for name, low, high in (("front", front, front + ZONE_DEPTH), ("back", back - ZONE_DEPTH, back)):
-            sketch.keep_clear(f"{grid.name}-{name}", grid.box(-grid.reach_in, grid.reach_out, low, high))
+        for name, zone in _zones(grid).items():
+            sketch.keep_clear(name, zone)
     if sides:
         kept: list[tuple[Point, ...]] = []
         for grid in placement.grids:
             _keep_sides_clear(sketch, placement, area, grid, kept)
+
+
+def _zones(grid: GridPlace) -> dict[str, tuple[Point, ...]]:
+    """Return the zones before and behind a grid, by name."""
+    if not grid.shape.with_zones:
+        return {}
+    front = grid.shape.half_length + LABEL_DEPTH + ZONE_GAP
+    back = -grid.shape.half_length - ZONE_GAP
+    spans = {"front": (front, front + ZONE_DEPTH), "back": (back - ZONE_DEPTH, back)}
+    return {
+        f"{grid.name}-{name}": grid.box(-grid.reach_in, grid.reach_out, low, high)
+        for name, (low, high) in spans.items()
+    }
 
 
 def _keep_sides_clear(

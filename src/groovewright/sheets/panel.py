@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from groovewright.sheets.drawing import Sketch
-from groovewright.sheets.furniture import FOOT_HEIGHT, MARGIN, draw_caution, draw_steps
+from groovewright.sheets.furniture import FOOT_HEIGHT, MARGIN, draw_instructions
 from groovewright.sheets.sign_key import KEY_HEIGHT, KEY_WIDTH, draw_sign_key
 
 PANEL_HEIGHT = 74.0
@@ -45,5 +45,11 @@ def draw_panel(sketch: Sketch, top: float, steps: Steps, *, nulls: int) -> None:
     elif room > KEY_HEIGHT:
         draw_sign_key(sketch, (MARGIN, top + (room - KEY_HEIGHT) / 2.0 + 1.0))
         left, words = MARGIN + KEY_WIDTH + 5.0, steps.beside_key
-    below = draw_steps(sketch, (left, top + 3.6), width=right - left, steps=words)
-    draw_caution(sketch, (left, below + 0.6), width=right - left, text=CAUTION)
+    draw_instructions(
+        sketch,
+        (left, top + 3.6),
+        width=right - left,
+        bottom=top + room,
+        steps=words,
+        caution=CAUTION,
+    )

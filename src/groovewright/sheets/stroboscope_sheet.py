@@ -9,16 +9,18 @@ from groovewright.sheets.furniture import (
     FOOT_HEIGHT,
     HEAD_BOTTOM,
     MARGIN,
-    draw_caution,
     draw_foot,
     draw_heading,
-    draw_steps,
+    draw_instructions,
 )
-from groovewright.sheets.grids import draw_spindle
+from groovewright.sheets.grids import draw_spindle, draw_spindle_words
 from groovewright.sheets.papers import A4, Paper, PrintCorrection, SheetLabel
-from groovewright.sheets.stroboscope import Ring, stroboscope_rings
+from groovewright.sheets.stroboscope import Ring, flashes_for_mains, stroboscope_rings
 
 PANEL_HEIGHT = 53.0
+MAINS_FLASHES = (flashes_for_mains(50.0), flashes_for_mains(60.0))
+ROOM_FOR_WORDS = 72.0
+"""Radius of a disc whose innermost ring leaves room for words below the spindle's target."""
 SPEED_NAMES = {"33": "33⅓", "45": "45", "78": "78.26"}
 
 _STEPS = (
@@ -60,10 +62,12 @@ def stroboscope_sheet(
     for k, ring in enumerate(rings):
         outer = radius * 0.975 - k * step
         _draw_ring(sketch, centre, ring, outer - depth, outer)
-        _draw_ring_words(sketch, centre, ring, outer - depth)
+        _draw_ring_words(sketch, centre, ring, outer - depth, min(3.6, 0.043 * radius))
     draw_spindle(sketch, centre)
+    if radius > ROOM_FOR_WORDS:
+        draw_spindle_words(sketch, centre)
     _draw_panel(sketch, rings)
-    draw_foot(sketch, datum="")
+    draw_foot(sketch)
     return sketch.finished(
         title=f"Stroboscope for {flash_hz:g} flashes in a second",
         description="True-scale disc: "
@@ -75,10 +79,9 @@ def stroboscope_sheet(
 
 def _label(label: SheetLabel | None, flash_hz: float) -> SheetLabel:
     lamp = f"for a lamp that flashes {flash_hz:g} times in a second"
+    mains = f"a mains lamp at {flash_hz / 2.0:g} Hz" if flash_hz in MAINS_FLASHES else ""
     label = label or SheetLabel()
-    return SheetLabel(
-        label.arm or lamp, label.criterion or f"a mains lamp at {flash_hz / 2.0:g} Hz", "", label.for_whom
-    )
+    return SheetLabel(label.arm or lamp, label.criterion or mains, label.grooves, label.for_whom)
 
 
 def _is_exact(ring: Ring) -> bool:
@@ -86,20 +89,20 @@ def _is_exact(ring: Ring) -> bool:
     return abs(ring.off_percent) < 0.005
 
 
-def _draw_ring_words(sketch: Sketch, centre: Point, ring: Ring, inner: float) -> None:
+def _draw_ring_words(sketch: Sketch, centre: Point, ring: Ring, inner: float, size: float) -> None:
     """Write the speed inside the top of a ring and, where it isn't exact, the true one inside its foot."""
     sketch.text(
-        (centre[0], centre[1] - inner + 5.6),
+        (centre[0], centre[1] - inner + 1.56 * size),
         f"{SPEED_NAMES[ring.name]} rpm",
-        size=3.6,
+        size=size,
         bold=True,
         anchor="middle",
     )
     if not _is_exact(ring):
         sketch.text(
-            (centre[0], centre[1] + inner - 3.6),
+            (centre[0], centre[1] + inner - size),
             f"still at {ring.exact_rpm:.3f}",
-            size=3.2,
+            size=0.89 * size,
             anchor="middle",
             color=SIGNAL,
         )
@@ -132,5 +135,11 @@ def _draw_panel(sketch: Sketch, rings: tuple[Ring, ...]) -> None:
         off = "exact" if _is_exact(ring) else f"{ring.off_percent:+.2f} %".replace("-", "\u2212")
         sketch.text((MARGIN + 34.0, y + 5.6), off, size=3.4, color=INK if off == "exact" else SIGNAL)
     left = MARGIN + 60.0
-    below = draw_steps(sketch, (left, top + 4.0), width=right - left, steps=_STEPS)
-    draw_caution(sketch, (left, below + 0.6), width=right - left, text=_CAUTION)
+    draw_instructions(
+        sketch,
+        (left, top + 4.0),
+        width=right - left,
+        bottom=top + PANEL_HEIGHT,
+        steps=_STEPS,
+        caution=_CAUTION,
+    )

@@ -20,9 +20,10 @@ from groovewright.sheets.grids import (
     draw_grid,
     draw_grid_label,
     draw_null,
-    draw_ray,
+    draw_rays,
     draw_scales,
     draw_spindle,
+    draw_spindle_words,
     keep_zones_clear,
 )
 from groovewright.sheets.lettering import fitted
@@ -84,7 +85,7 @@ def two_point_sheet(
     draw_rulers(sketch, area)
     _draw_true_parts(sketch, placement, area)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
-    draw_foot(sketch, datum="")
+    draw_foot(sketch)
     return sketch.finished(
         title=" ".join(part for part in (title, label.arm) if part),
         description=described(alignment, sketch),
@@ -137,12 +138,12 @@ def draw_scale_note(sketch: Sketch, area: Rectangle, text: str, *, row: int) -> 
 
 def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> None:
     """Draw spindle, rays, grids and dots."""
-    for grid in reversed(placement.grids):
-        draw_ray(sketch, grid)
+    draw_rays(sketch, placement)
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
     draw_spindle(sketch, placement.spindle)
+    draw_spindle_words(sketch, placement.spindle)
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=True)
