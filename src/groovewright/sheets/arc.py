@@ -78,9 +78,9 @@ def arc_sheet(
     """
     sketch = Sketch(paper, correction or PrintCorrection())
     nulls = finite_nulls(alignment)
-    azimuths = [math.degrees(math.asin(_down(alignment, radius) / radius)) for _, radius in nulls]
+    rays = [math.degrees(math.asin(_down(alignment, radius) / radius)) for _, radius in nulls]
     try:
-        placement, area = placed(sketch, nulls, arc_rays(azimuths), shared_arc=True)
+        placement, area = placed(sketch, nulls, arc_rays(rays), shared_arc=True)
     except CannotBeDoneError as error:
         raise CannotBeDoneError(f"{error}; or a two-point sheet, which can turn the grids apart") from None
     draw_heading(sketch, title="Arc sheet", label=label, figures=arm_figures(alignment))

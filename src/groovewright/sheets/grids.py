@@ -87,7 +87,7 @@ def draw_grid_label(sketch: Sketch, grid: GridPlace) -> None:
         "front",
         size=2.6,
         color=SIGNAL,
-        turn_deg=grid.azimuth_deg,
+        turn_deg=grid.ray_deg,
     )
     text, size = fitted(
         f"{grid.name} {grid.null_radius_mm:.2f} mm",
@@ -97,7 +97,7 @@ def draw_grid_label(sketch: Sketch, grid: GridPlace) -> None:
         bold=True,
     )
     sketch.text(
-        grid.at(middle, half + 7.4), text, size=size, bold=True, anchor="middle", turn_deg=grid.azimuth_deg
+        grid.at(middle, half + 7.4), text, size=size, bold=True, anchor="middle", turn_deg=grid.ray_deg
     )
 
 

@@ -87,7 +87,7 @@ SHAPES = (
 class Rays:
     """The direction of each null from the spindle, clockwise from the paper's right, and what it costs."""
 
-    azimuths_deg: tuple[float, ...]
+    rays_deg: tuple[float, ...]
     penalty: float
     turn_deg: float = 0.0
 
@@ -98,7 +98,7 @@ class GridPlace:
 
     name: str
     null_radius_mm: float
-    azimuth_deg: float
+    ray_deg: float
     centre: Point
     shape: GridShape
     narrowed_in: float = 0.0
@@ -106,7 +106,7 @@ class GridPlace:
 
     def at(self, outward: float, front: float) -> Point:
         """Return the point that lies so far outward and to the front of the null."""
-        angle = math.radians(self.azimuth_deg)
+        angle = math.radians(self.ray_deg)
         cosine, sine = math.cos(angle), math.sin(angle)
         return (
             self.centre[0] + outward * cosine - front * sine,
@@ -198,7 +198,7 @@ def _try(
 ) -> Placement | None:
     grids = [
         GridPlace(name, radius, azimuth, _polar(radius, azimuth), shape)
-        for (name, radius), azimuth in zip(nulls, ray.azimuths_deg, strict=True)
+        for (name, radius), azimuth in zip(nulls, ray.rays_deg, strict=True)
     ]
     gap = ARC_GAP if shared_arc else GRID_GAP
     if shared_arc:
@@ -228,8 +228,8 @@ def spindle_target(spindle: Point) -> tuple[Point, ...]:
     return (left, top), (right, top), (right, bottom), (left, bottom)
 
 
-def _polar(radius: float, azimuth_deg: float) -> Point:
-    angle = math.radians(azimuth_deg)
+def _polar(radius: float, ray_deg: float) -> Point:
+    angle = math.radians(ray_deg)
     return radius * math.cos(angle), radius * math.sin(angle)
 
 
@@ -238,7 +238,7 @@ def _moved(grid: GridPlace, by: Point) -> GridPlace:
     return GridPlace(
         grid.name,
         grid.null_radius_mm,
-        grid.azimuth_deg,
+        grid.ray_deg,
         (x + by[0], y + by[1]),
         grid.shape,
         grid.narrowed_in,
@@ -255,10 +255,10 @@ def _narrowed(grids: list[GridPlace]) -> list[GridPlace]:
     while cut < inner.shape.half_width and overlapping(inner.whole(), outer.whole(), ARC_GAP):
         cut += 1.0
         inner = GridPlace(
-            inner.name, inner.null_radius_mm, inner.azimuth_deg, inner.centre, inner.shape, 0.0, cut
+            inner.name, inner.null_radius_mm, inner.ray_deg, inner.centre, inner.shape, 0.0, cut
         )
         outer = GridPlace(
-            outer.name, outer.null_radius_mm, outer.azimuth_deg, outer.centre, outer.shape, cut, 0.0
+            outer.name, outer.null_radius_mm, outer.ray_deg, outer.centre, outer.shape, cut, 0.0
         )
     return [inner, outer]
 
@@ -277,9 +277,9 @@ def free_rays(count: int) -> list[Rays]:
     return common + apart
 
 
-def arc_rays(azimuths_deg: Sequence[float]) -> list[Rays]:
+def arc_rays(rays_deg: Sequence[float]) -> list[Rays]:
     """Return directions to try where the rays stand as one arm's arc has them: the whole is turned."""
     return [
-        Rays(tuple(azimuth + turn for azimuth in azimuths_deg), abs(turn) * 1.0, float(turn))
+        Rays(tuple(azimuth + turn for azimuth in rays_deg), abs(turn) * 1.0, float(turn))
         for turn in range(-40, 45, 5)
     ]
