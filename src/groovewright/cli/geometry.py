@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from groovewright.cli.options import (
     chosen_alignment,
     criterion_option,
+    force_option,
     grooves_option,
     nulls_option,
     pivot_option,
 )
-from groovewright.cli.output import json_option, print_json, print_table, print_why, why_option
-from groovewright.geometry import distortion_summary
+from groovewright.cli.output import json_option, print_json, print_table, print_why, why_option, write_file
+from groovewright.geometry import CRITERION_NAMES, distortion_summary
 from groovewright.geometry.sensitivity import costs_of_errors
 from groovewright.geometry.why import alignment_whys
 from groovewright.quantities import SPEEDS_RPM, GrooveRange
@@ -26,6 +29,9 @@ from groovewright.quantities import SPEEDS_RPM, GrooveRange
 @click.option("--speed", type=click.Choice(tuple(SPEEDS_RPM)), default="33", show_default=True, help="rpm.")
 @click.option("--velocity", "velocity_cm_per_s", type=float, default=10.0, show_default=True, metavar="CM/S",
               help="Peak recorded velocity for the distortion.")  # fmt: skip
+@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Write a chart of tracking error and distortion: .svg, .png or .pdf.")  # fmt: skip
+@force_option
 @why_option
 @json_option
 def command(
@@ -35,6 +41,8 @@ def command(
     grooves: GrooveRange,
     speed: str,
     velocity_cm_per_s: float,
+    plot: Path | None,
+    force: bool,
     why: bool,
     as_json: bool,
 ) -> None:
@@ -42,13 +50,24 @@ def command(
 
     \b
     Example:
-      groovewright geometry --pivot-to-spindle 222 --criterion lofgren-a
+      groovewright geometry --pivot-to-spindle 222 --criterion lofgren-a --plot error.svg
     """
     alignment = chosen_alignment(pivot_to_spindle_mm, criterion, grooves, nulls)
     criterion = "given nulls" if nulls else criterion
     settings = {"velocity_cm_per_s": velocity_cm_per_s, "speed_rpm": SPEEDS_RPM[speed]}
     worst_deg, worst_percent, rms_percent = distortion_summary(alignment, grooves, **settings)
     costs = costs_of_errors(alignment, grooves, **settings)
+    if plot is not None:
+        from groovewright.report.charts import figure_bytes
+        from groovewright.report.tracking_chart import tracking_chart
+
+        chart = tracking_chart(
+            alignment,
+            grooves,
+            title=f"Tracking error, {CRITERION_NAMES.get(criterion, criterion)}",
+            **settings,
+        )
+        write_file(plot, figure_bytes(chart, plot.suffix.lstrip(".").lower()), force=force)
     if as_json:
         print_json(
             {

@@ -197,8 +197,8 @@ def _try(
     nulls: Sequence[tuple[str, float]], ray: Rays, shape: GridShape, area: Rectangle, shared_arc: bool
 ) -> Placement | None:
     grids = [
-        GridPlace(name, radius, azimuth, _polar(radius, azimuth), shape)
-        for (name, radius), azimuth in zip(nulls, ray.rays_deg, strict=True)
+        GridPlace(name, radius, angle, _polar(radius, angle), shape)
+        for (name, radius), angle in zip(nulls, ray.rays_deg, strict=True)
     ]
     gap = ARC_GAP if shared_arc else GRID_GAP
     if shared_arc:
@@ -280,6 +280,6 @@ def free_rays(count: int) -> list[Rays]:
 def arc_rays(rays_deg: Sequence[float]) -> list[Rays]:
     """Return directions to try where the rays stand as one arm's arc has them: the whole is turned."""
     return [
-        Rays(tuple(azimuth + turn for azimuth in rays_deg), abs(turn) * 1.0, float(turn))
+        Rays(tuple(angle + turn for angle in rays_deg), abs(turn) * 1.0, float(turn))
         for turn in range(-40, 45, 5)
     ]
