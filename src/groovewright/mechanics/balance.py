@@ -6,7 +6,8 @@ Side view; distances from the bearing axis along the line from pivot to stylus, 
         [ m_w ]<---x_w--------o-----------------x_c------------>[m_c]
                               |------------------L-----------------v F (record pushes up with F)
 
-Moments are in g mm (a mass in g times a distance in mm; gravity is the same for all of them), the force in gf.
+Moments are in g mm (a mass in g times a distance in mm; gravity is the same for all of them), the force in
+gf.
 """
 
 from __future__ import annotations
@@ -38,7 +39,8 @@ class Counterweight:
         COUNTERWEIGHT_POSITION.check(self.farthest_mm, "farthest")
         if self.nearest_mm >= self.farthest_mm:
             raise InputError(
-                f"counterweight travel {self.nearest_mm:g}:{self.farthest_mm:g} mm is the wrong way round: the "
+                f"counterweight travel {self.nearest_mm:g}:{self.farthest_mm:g} mm is the wrong way "
+                f"round: the "
                 f"place nearest to the bearing comes first; try {self.farthest_mm:g}:{self.nearest_mm:g}"
             )
 
@@ -68,8 +70,8 @@ def arm_moment_from_balance_gmm(
 ) -> FloatArray:
     """Return the arm's own moment, unknown from any data sheet, out of one known state. [shape=(...)]
 
-    The arm tube with its headshell, without cartridge, fasteners and counterweight. With the arm floating, the
-    force is 0: A = F L + m_w x_w - m_c x_c.
+    The arm tube with its headshell, without cartridge, fasteners and counterweight. With the arm floating,
+    the force is 0: A = F L + m_w x_w - m_c x_c.
     """
     front, x_front, weight, x_weight, force, length = (
         np.asarray(x, dtype=float)
@@ -170,8 +172,9 @@ def force_at_height_gf(
         F(t) = m (x cos t - h sin t) / (L cos t + z sin t)
 
     with m the whole moving mass, h how far its centre lies above the bearing (negative below), and z how far
-    the stylus lies below the bearing. A centre of mass below the bearing (stable balance) adds force as the arm
-    rises, one above takes it away. `F(0) = force_gf` fixes x. A force from a spring follows the spring instead.
+    the stylus lies below the bearing. A centre of mass below the bearing (stable balance) adds force as the
+    arm rises, one above takes it away. `F(0) = force_gf` fixes x. A force from a spring follows the spring
+    instead.
     """
     force, height, mass, above, length, below = (
         np.asarray(x, dtype=float)
@@ -227,8 +230,8 @@ def judge_balance(
 ) -> BalanceResult:
     """Return whether the counterweight can both float the arm and apply the force, and where it ends up.
 
-    The arm is first balanced to float, then weighted: both places have to lie within the travel where the force
-    comes from the counterweight. The place for the full force lies nearer to the bearing.
+    The arm is first balanced to float, then weighted: both places have to lie within the travel where the
+    force comes from the counterweight. The place for the full force lies nearer to the bearing.
     """
     floating, loaded = (
         float(
@@ -248,8 +251,10 @@ def judge_balance(
         missing = mass * (floating - counterweight.farthest_mm)
         change = missing / counterweight.farthest_mm
         sentence = (
-            f"The counterweight is too light: to float the arm it would have to stand {floating:.1f} mm behind the "
-            f"bearing, and {counterweight.farthest_mm:g} mm is the end; {change:.0f} g more at the end would do."
+            f"The counterweight is too light: to float the arm it would have to stand {floating:.1f} mm "
+            f"behind the "
+            f"bearing, and {counterweight.farthest_mm:g} mm is the end; {change:.0f} g more at the end "
+            f"would do."
         )
         return BalanceResult(loaded, missing, change, Verdict("counterweight-too-light", sentence))
     if loaded < counterweight.nearest_mm:
@@ -257,13 +262,15 @@ def judge_balance(
         at_headshell = -missing / front_position_mm
         change = missing / counterweight.nearest_mm if counterweight.nearest_mm > 0.0 else -mass
         sentence = (
-            f"The counterweight is too heavy: for {force_gf:g} gf it would have to stand {loaded:.1f} mm behind the "
+            f"The counterweight is too heavy: for {force_gf:g} gf it would have to stand {loaded:.1f} "
+            f"mm behind the "
             f"bearing, and {counterweight.nearest_mm:g} mm is the nearest; {at_headshell:.1f} g more at the "
             "headshell or a lighter counterweight would do."
         )
         return BalanceResult(loaded, missing, change, Verdict("counterweight-too-heavy", sentence))
     sentence = (
-        f"The counterweight balances this cartridge and applies {force_gf:g} gf {loaded:.1f} mm behind the bearing, "
+        f"The counterweight balances this cartridge and applies {force_gf:g} gf {loaded:.1f} mm behind "
+        f"the bearing, "
         f"within its travel of {counterweight.nearest_mm:g} to {counterweight.farthest_mm:g} mm."
     )
     return BalanceResult(loaded, 0.0, 0.0, Verdict("balances", sentence))

@@ -70,7 +70,8 @@ def screw_for_tapped_body(*, headshell_mm: float, tapped_depth_mm: float, washer
     fitting = [length for length in SCREW_LENGTHS_MM if needed <= length <= above + depth - 0.3]
     if not fitting:
         raise CannotBeDoneError(
-            f"no standard screw holds: it needs {needed:.1f} mm at least and {above + depth - 0.3:.1f} mm at most; "
+            f"no standard screw holds: it needs {needed:.1f} mm at least and {above + depth - 0.3:.1f} "
+            f"mm at most; "
             f"a washer under the head moves both"
         )
     return Screw(fitting[-1], needed, above + depth - fitting[-1])
@@ -82,7 +83,8 @@ def _shortest(through_mm: float, beyond_mm: float) -> Screw:
         if length >= needed - 1e-9:
             return Screw(length, needed, length - through_mm)
     raise CannotBeDoneError(
-        f"the screw would have to be {needed:.1f} mm long and {SCREW_LENGTHS_MM[-1]:g} mm is the longest usual one; "
+        f"the screw would have to be {needed:.1f} mm long and {SCREW_LENGTHS_MM[-1]:g} mm is the "
+        f"longest usual one; "
         "a thinner headshell or a tapped body would help"
     )
 
@@ -117,13 +119,15 @@ def judge_height(needed_mm: float, *, down_mm: float, up_mm: float) -> Verdict:
         short = needed_mm - up_mm
         return Verdict(
             "does-not-fit",
-            f"The body is too tall: the arm would have to rise {needed_mm:.1f} mm and has {up_mm:g} mm; a thicker mat "
+            f"The body is too tall: the arm would have to rise {needed_mm:.1f} mm and has {up_mm:g} mm; "
+            f"a thicker mat "
             f"can't help, a plate of {short:.1f} mm under the arm's base can.",
         )
     short = -needed_mm - down_mm
     return Verdict(
         "does-not-fit",
-        f"The body is too low: the arm would have to sink {-needed_mm:.1f} mm and has {down_mm:g} mm; a spacer of "
+        f"The body is too low: the arm would have to sink {-needed_mm:.1f} mm and has {down_mm:g} mm; a "
+        f"spacer of "
         f"{short:.1f} mm between headshell and cartridge would do.",
     )
 
@@ -140,5 +144,6 @@ def old_setup_worth_recording(reversible: bool, mounted: bool) -> Verdict:
         return Verdict("fits", "Record the old set-up before the first screw: it is the way back.")
     return Verdict(
         "fits",
-        "Record the old set-up before the first screw: it can't be restored, so the record is all that stays.",
+        "Record the old set-up before the first screw: it can't be restored, so the record is all that "
+        "stays.",
     )

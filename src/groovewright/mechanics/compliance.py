@@ -1,8 +1,9 @@
 """Which compliance counts at the resonance: a maker's figure, brought from where it was measured to 10 Hz.
 
 Rubber grows stiffer with frequency and with the speed of the deflection, so that the same suspension has one
-figure when it is bent slowly, a smaller one at 10 Hz and a smaller one still at 100 Hz. The factors are common
-practice; their spread over suspensions is wide and is carried as a lognormal uncertainty (docs/mechanics.md).
+figure when it is bent slowly, a smaller one at 10 Hz and a smaller one still at 100 Hz. The factors are
+common practice; their spread over suspensions is wide and is carried as a lognormal uncertainty
+(docs/mechanics.md).
 """
 
 from __future__ import annotations
@@ -23,14 +24,14 @@ COMPLIANCE = Limits(
     (
         OtherUnit("cm/dyn (10e-6 cm/dyn is 10 um/mN)", 1e6),
         OtherUnit("m/N (10e-3 m/N is 10 um/mN)", 1e3),
-        OtherUnit("mm/N, written in thousandths", 1e-3),
+        OtherUnit("um/N", 1e-3),
     ),
 )
 """From stiff coarse-groove heads to the softest suspensions (common practice). 1e-6 cm/dyn is exactly
 1 um/mN: 1 cm = 1e4 um and 1 dyn = 1e-2 mN."""
 
 DATA_LOG_SD = 0.10
-"""Relative spread of one specimen about its maker's compliance figure: 10 % (common practice, from memory)."""
+"""Relative spread of one specimen about its maker's compliance figure: 10 % (from memory)."""
 
 OTHER_PLANE_LOG_SD = 0.15
 """Added where a figure for the other plane of motion stands in for a missing one (from memory, a guess)."""

@@ -1,10 +1,10 @@
 """How high: arm height, rake angle, record thickness, gauge shims.
 
-Side view from the right; the record runs under the stylus from the front of the headshell to the back. Raising the
-arm at its pivot tips the front of the cartridge down: the vertical tracking angle grows and the tip of the stylus
-swings to the rear by the same angle. Rake is given as IEC 60098:2020, 6.1 gives it, 0 to -5 degrees: here read
-so that **raising the arm makes the rake more negative**, and -2 degrees is the 92 degrees of the trade (that
-reading of the sign is common practice, not quoted from the standard).
+Side view; the record runs under the stylus from the back of the headshell to its front. Raising the arm at
+its pivot tips the front of the cartridge down: the vertical tracking angle grows and the tip of the stylus
+swings to the rear by the same angle. Rake is given as IEC 60098:2020, 6.1 gives it, 0 to -5 degrees, here
+read so that **raising the arm makes the rake more negative**, and -2 degrees is the 92 degrees of the trade
+(that reading of the sign is common practice, not quoted from the standard).
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def angle_for_height_deg(height_change_mm: ArrayLike, effective_length_mm: Array
 def height_for_rake_mm(
     rake_now_deg: ArrayLike, rake_wanted_deg: ArrayLike, effective_length_mm: ArrayLike
 ) -> FloatArray:
-    """Return the change of arm height for a wanted rake; positive raises the pivot. [shape=(...), broadcast]"""
+    """Return the change of arm height for a wanted rake; positive raises it. [shape=(...), broadcast]"""
     now, wanted = (np.asarray(x, dtype=float) for x in (rake_now_deg, rake_wanted_deg))
     return height_for_angle_mm(now - wanted, effective_length_mm)
 
@@ -108,8 +108,8 @@ def advise_height(
 ) -> HeightAdvice:
     """Return what to do about arm height, for rake (and vertical tracking angle where known) as measured.
 
-    Both angles turn together. The rake aims at the middle of its range, held back where the vertical tracking angle
-    would leave its own. Within one standard uncertainty of the aim the advice is to stop.
+    Both angles turn together. The rake aims at the middle of its range, held back where the vertical
+    tracking angle would leave its own. Within one standard uncertainty of the aim the advice is to stop.
     """
     if rake_deg is None:
         return HeightAdvice(

@@ -143,8 +143,8 @@ def match_mechanics(
 ) -> Match:
     """Return how cartridge and arm suit each other mechanically.
 
-    Where no lateral compliance is given, the vertical one stands in with a wider spread; where no loss factor is
-    given, that of rubber does, with its spread. `Match` says which.
+    Where no lateral compliance is given, the vertical one stands in with a wider spread; where no loss
+    factor is given, that of rubber does, with its spread. `Match` says which.
 
     Raises
     ------

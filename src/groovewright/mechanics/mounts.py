@@ -67,7 +67,8 @@ MOUNT_RULES = {
             "match": "arm and cartridge are one design: only the stylus can be exchanged",
             "mount": "there is no cartridge to mount",
             "square": "the geometry is moulded in: there is nothing to square",
-            "level": "height and azimuth are fixed; skating and force remain where the player lets them be set",
+            "level": "height and azimuth are fixed; skating and force remain where the player lets them "
+            "be set",
         },
     ),
 }

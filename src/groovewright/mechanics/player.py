@@ -1,4 +1,4 @@
-"""The player itself, before the cartridge: is the platter level, does it turn at its speed, are the bearings sound."""
+"""The player itself, before the cartridge: is it level, does it turn at its speed, are its bearings sound."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ BAR_SD = 0.5 / math.sqrt(3.0)
 
 @dataclass(frozen=True)
 class Tilt:
-    """Platter tilt in deg: `right_deg` positive when the right side is low, `front_deg` when the front is low."""
+    """Platter tilt in deg: `right_deg` positive with the right side low, `front_deg` with the front low."""
 
     right_deg: Reading
     front_deg: Reading
@@ -61,9 +61,9 @@ def side_force_from_tilt_mN(
 ) -> FloatArray:
     """Return the side force at the stylus because the player leans across the arm. [shape=(...), broadcast]
 
-    A balanced arm is only out of balance by the tracking force itself: F sin(tilt), F by gravity. An arm whose force
-    comes from a spring has F = 0 here; one whose mass lies beside the pivot adds its sideways moment (g mm). Positive
-    towards the low side.
+    A balanced arm is only out of balance by the tracking force itself: F sin(tilt), F by gravity. An arm
+    whose force comes from a spring has F = 0 here; one whose mass lies beside the pivot adds its sideways
+    moment (g mm). Positive towards the low side.
     """
     force, tilt, moment, length = (
         np.asarray(x, dtype=float)
@@ -73,7 +73,7 @@ def side_force_from_tilt_mN(
 
 
 def force_change_from_tilt_mN(force_mN: ArrayLike, tilt_deg: ArrayLike) -> FloatArray:
-    """Return what a tilt takes from the force square to the record: F (cos(tilt) - 1). [shape=(...), broadcast]"""
+    """Return what a tilt takes from the force on the record: F (cos(tilt) - 1). [shape=(...), broadcast]"""
     force, tilt = (np.asarray(x, dtype=float) for x in (force_mN, tilt_deg))
     return np.asarray(force * (np.cos(np.radians(tilt)) - 1.0))
 
@@ -88,7 +88,8 @@ def judge_tilt(tilt: Tilt, limit_deg: float = TILT_THAT_MATTERS_DEG) -> Verdict:
     if tilt.size_deg <= limit_deg:
         return Verdict(
             "unsure",
-            f"The platter reads as level, {tilt.size_deg:.2f} deg, with a probability of only {inside:.0%}; read again with "
+            f"The platter reads as level, {tilt.size_deg:.2f} deg, with a probability of only "
+            f"{inside:.0%}; read again with "
             "the level turned round.",
             inside,
         )
@@ -149,7 +150,7 @@ BEARING_CHECKS = (
 
 
 def bars_for_speed(speed_rpm: ArrayLike, flashes_per_second: ArrayLike) -> FloatArray:
-    """Return the nearest whole number of bars on a stroboscope ring: 60 flashes / speed, rounded. [shape=(...)]
+    """Return the nearest whole number of bars on a ring: 60 flashes / speed, rounded. [shape=(...)]
 
     A lamp on the mains flashes twice a period: 100 or 120 in a second.
     """
@@ -165,7 +166,7 @@ def standstill_speed_rpm(bars: ArrayLike, flashes_per_second: ArrayLike) -> Floa
 
 @dataclass(frozen=True)
 class Drift:
-    """How the bars were seen to move: how many passed a mark in how many seconds; forwards is with the platter."""
+    """How many bars passed a mark in how many seconds; forwards is with the platter."""
 
     bars_passed: float
     seconds: float
@@ -183,8 +184,8 @@ def speed_from_drift_percent(
 ) -> Reading:
     """Return the speed error in percent of the nominal speed, with its standard uncertainty.
 
-    The ring passes n N / 60 bars in a second, the lamp freezes f of them: N = 60 (f +- bars / seconds) / n, plus when
-    the bars drift with the platter (faster).
+    The ring passes n N / 60 bars in a second, the lamp freezes f of them: N = 60 (f +- bars / seconds) / n,
+    plus when the bars drift with the platter (faster).
 
     Raises
     ------
@@ -200,7 +201,8 @@ def speed_from_drift_percent(
     rate = drift.bars_passed / drift.seconds
     if rate > 0.1 * flashes_per_second:
         raise InputError(
-            f"{rate:.3g} bars a second is too fast to count and more than 10 % off: is it the ring for this lamp and speed?"
+            f"{rate:.3g} bars a second is too fast to count and more than 10 % off: is it the ring for "
+            f"this lamp and speed?"
         )
     sign = 1.0 if drift.forwards else -1.0
     speed = 60.0 * (flashes_per_second + sign * rate) / bars_on_ring

@@ -126,8 +126,9 @@ def deflection_response(
 
     H = (w^2 - i w w0 a) / (w^2 - w0^2 - i w w0 (a + n)) with n the loss factor and a = R / (M w0) of the arm
     damper (0 without one). Well below the resonance the arm follows the record and H falls as (w / w0)^2 (or
-    a w / w0 with a damper); well above it the arm stands still and H is 1, which is how the cartridge is meant to
-    work. The suspension's loss counts as a resistance that has the given loss factor at the resonance.
+    a w / w0 with a damper); well above it the arm stands still and H is 1, which is how the cartridge is
+    meant to work. The suspension's loss counts as a resistance that has the given loss factor at the
+    resonance.
     """
     frequency, resonance, loss, arm = (
         np.asarray(x, dtype=float) for x in (frequency_hz, resonance_hz, loss_factor, arm_damping_ratio)
@@ -140,7 +141,7 @@ def deflection_response(
 def force_swing_mN(
     groove_displacement_mm: ArrayLike, response: ArrayLike, compliance_um_per_mN: ArrayLike
 ) -> FloatArray:
-    """Return the peak change of tracking force while the groove moves by this peak displacement. [shape=(...)]
+    """Return the peak change of force while the groove moves by this peak displacement. [shape=(...)]
 
     |H| y / C: the suspension is bent by |H| y. As long as it stays well below the tracking force, the stylus
     keeps both walls (the loss adds less than it at these frequencies).

@@ -1,9 +1,9 @@
 """How hard the groove pulls the arm inwards, and the anti-skating that balances it best.
 
-Seen from above: friction mu F pulls the stylus along the groove; the line of that pull passes the pivot at the
-distance L sin(offset angle - yaw), so that it turns the arm inwards. Referred to the stylus it is the force
-S = mu F sin(offset angle - yaw) = mu F (r^2 + L^2 - d^2) / (2 r L): the mounting of the cartridge drops out, only
-the place of the stylus counts. Everything is element by element over NumPy arrays.
+Seen from above: friction mu F pulls the stylus along the groove; the line of that pull passes the pivot at
+the distance L sin(offset angle - yaw), so that it turns the arm inwards. Referred to the stylus it is the
+force S = mu F sin(offset angle - yaw) = mu F (r^2 + L^2 - d^2) / (2 r L): the mounting of the cartridge
+drops out, only the place of the stylus counts. Everything is element by element over NumPy arrays.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def skating_sine(
 ) -> FloatArray:
     """Return skating force over (friction times tracking force). [shape=(...), broadcast]
 
-    (r^2 + L^2 - d^2) / (2 r L), the sine of the angle between groove and the line from pivot to stylus; statics.
-    NaN where the arm can't reach the radius.
+    (r^2 + L^2 - d^2) / (2 r L), the sine of the angle between groove and the line from pivot to stylus;
+    statics. NaN where the arm can't reach the radius.
     """
     d, length, radius = _arrays(pivot_to_spindle_mm, effective_length_mm, radius_mm)
     sine = (radius**2 + length**2 - d**2) / (2.0 * radius * length)
@@ -84,7 +84,8 @@ def antiskating_least_squares_mN(
 ) -> FloatArray:
     """Return the constant outward force with the least mean square left over. [shape=(...), broadcast]
 
-    The mean of the skating force over the radius: its integral is closed, r^2 / (4 L) + (L^2 - d^2) / (2 L) ln r.
+    The mean of the skating force over the radius: its integral is closed, r^2 / (4 L) + (L^2 - d^2) / (2 L)
+    ln r.
     """
     force, mu, d, length = _arrays(force_mN, friction, pivot_to_spindle_mm, effective_length_mm)
     return np.asarray(mu * force * _mean_sine(d, length, grooves))
@@ -145,8 +146,8 @@ def thread_weight_force_mN(
 ) -> FloatArray:
     """Return the outward force at the stylus of a weight on a thread. [shape=(...), broadcast]
 
-    m g x sin(angle) / L: x the distance from the pivot to the notch on the lever, the angle the one between lever
-    and thread, which changes as the arm swings; friction of the thread's guide is left out.
+    m g x sin(angle) / L: x the distance from the pivot to the notch on the lever, the angle the one between
+    lever and thread, which changes as the arm swings; friction of the thread's guide is left out.
     """
     weight, lever, length, angle = _arrays(weight_g, lever_mm, effective_length_mm, thread_angle_deg)
     return np.asarray(weight * MN_PER_GF * lever * np.sin(np.radians(angle)) / length)
@@ -197,7 +198,7 @@ def best_step(steps: tuple[Step, ...], wanted_mN: float) -> StepChoice:
 
 @dataclass(frozen=True)
 class SpringScale:
-    """A dial's law out of measured steps: force = offset_mN + rate_mN x setting, and its standard uncertainty."""
+    """A dial's law: force = offset_mN + rate_mN x setting, with standard uncertainties."""
 
     offset_mN: float
     rate_mN: float

@@ -1,7 +1,7 @@
 """How heavy: gauge readings to a tracking force with uncertainty, and what to turn.
 
-Forces are set in gf and computed in mN; 1 gf = 9.80665 mN. A turn of the counterweight is positive when it goes
-**in, towards the bearing**, which adds force.
+Forces are set in gf and computed in mN; 1 gf = 9.80665 mN. A turn of the counterweight is positive when it
+goes **in, towards the bearing**, which adds force.
 """
 
 from __future__ import annotations
@@ -28,12 +28,12 @@ FORCE_GF = Limits(
 GAUGE_REPEATABILITY_GF = 0.02
 GAUGE_RESOLUTION_GF = 0.01
 GAUGE_GAIN_SD = 0.01
-"""A small digital gauge: repeatability, display step, and the relative spread of its scale where no check mass was
-put on it (common practice, from memory)."""
+"""A small digital gauge: repeatability, display step, and the relative spread of its scale where no check
+mass was put on it (common practice, from memory)."""
 
 SLOPE_SD_GF_PER_MM = 0.02
-"""Change of force with height where the arm's is not known: 200 g whose middle lies within about 5 mm of the bearing's
-height, on 229 mm (computed with `balance.force_slope_gf_per_mm`; the figures are from memory)."""
+"""Change of force with height where the arm's is not known: 200 g whose middle lies within about 5 mm of the
+bearing's height, on 229 mm (`balance.force_slope_gf_per_mm`; the two figures are from memory)."""
 
 ON_TARGET_FRACTION = 0.25
 """On target: within a quarter of the half-width of the maker's range (our own choice)."""
@@ -128,7 +128,8 @@ def force_range_mN(low: float, high: float, unit_mN: float, target: float | None
     if not low <= aim <= high:
         raise InputError(
             f"the target of {aim:g} {limits.unit} lies outside the maker's range of {low:g} to {high:g} "
-            f"{limits.unit}, which always wins; the nearest inside is {low if aim < low else high:g} {limits.unit}"
+            f"{limits.unit}, which always wins; the nearest inside is {low if aim < low else high:g} "
+            f"{limits.unit}"
         )
     return ForceRange(low * unit_mN, high * unit_mN, aim * unit_mN)
 
@@ -150,7 +151,8 @@ def check_unit_of_readings(values: Sequence[float], force_range: ForceRange, uni
         looks_right = low / 3.0 <= value <= 3.0 * high
         if not looks_right and low / 2.0 <= converted <= 2.0 * high:
             raise InputError(
-                f"a reading of {value:g} {limits.unit} can't belong to a range of {low:g} to {high:g} {limits.unit}. "
+                f"a reading of {value:g} {limits.unit} can't belong to a range of {low:g} to {high:g} "
+                f"{limits.unit}. "
                 f"Is {value:g} in {other}? That would be {converted:.3g} {limits.unit}"
             )
         if value < 0.0 or not math.isfinite(value) or value > limits.high:
@@ -173,7 +175,8 @@ def gauge_from_check_mass(
     gain = true_mN / read.value
     if not 0.8 <= gain <= 1.25:
         raise InputError(
-            f"the gauge reads {read.value / true_mN:.3g} times the check mass; that is no calibration. Allowed is 0.8 "
+            f"the gauge reads {read.value / true_mN:.3g} times the check mass; that is no calibration. "
+            f"Allowed is 0.8 "
             "to 1.25: look at the unit of the display and at the battery"
         )
     gain_sd = math.hypot(read.sd / read.value, true_sd_mN / true_mN)
@@ -191,9 +194,9 @@ def force_from_readings(
 ) -> Reading:
     """Return the tracking force on the record, in mN.
 
-    F = gain x mean - slope x (pan above record). Several readings that scatter more than the gauge's repeatability
-    widen the interval (`quantities.mean_of`). An arm whose slope isn't known keeps the mean and gets the interval
-    of a usual arm for each mm of height.
+    F = gain x mean - slope x (pan above record). Several readings that scatter more than the gauge's
+    repeatability widen the interval (`quantities.mean_of`). An arm whose slope isn't known keeps the mean
+    and gets the interval of a usual arm for each mm of height.
     """
     if not readings_mN:
         raise InputError("no gauge reading was given; give at least one, better three")
@@ -235,8 +238,8 @@ def judge_force(
 ) -> Weighed:
     """Return the verdict on a force against the maker's range and the target, and the turn still needed.
 
-    Nothing outside the maker's range is ever blessed, however near. Where what is still missing is less than twice
-    what can be read, the advice is to stop.
+    Nothing outside the maker's range is ever blessed, however near. Where what is still missing is less
+    than twice what can be read, the advice is to stop.
     """
     inside = force_mN.probability_between(force_range.low_mN, force_range.high_mN)
     missing = force_range.target_mN - force_mN.value
@@ -252,7 +255,8 @@ def judge_force(
     elif inside < 0.95:
         verdict = Verdict(
             "unsure",
-            f"Not certain: {shown} reads as inside the maker's {limits}, with a probability of only {inside:.0%}; {move}, "
+            f"Not certain: {shown} reads as inside the maker's {limits}, with a probability of only "
+            f"{inside:.0%}; {move}, "
             "or weigh more often.",
             inside,
         )
@@ -270,7 +274,8 @@ def _turn(missing_mN: float, turn_mN: float | None) -> tuple[float | None, str]:
         return None, "turns unknown, needs the counterweight's thread and mass, or the change for one turn"
     if not (math.isfinite(turn_mN) and turn_mN > 0.0):
         raise InputError(
-            f"the change for one turn is {turn_mN:g} mN; it counts positive for a turn in, towards the bearing"
+            f"the change for one turn is {turn_mN:g} mN; it counts positive for a turn in, towards the "
+            f"bearing"
         )
     turns = missing_mN / turn_mN
     if abs(turns) < 0.01:
@@ -287,7 +292,8 @@ def judge_drift(as_found_mN: Reading, as_left_mN: Reading) -> Verdict:
     if abs(change) > 1.96 * sd:
         return Verdict(
             "drifted",
-            f"The force has changed between as found and as left ({shown}): look for a counterweight that creeps on its "
+            f"The force has changed between as found and as left ({shown}): look for a counterweight "
+            f"that creeps on its "
             "thread, a pulling lead or a sticking bearing.",
         )
     return Verdict("steady", f"As found and as left agree within what can be read ({shown}).")
