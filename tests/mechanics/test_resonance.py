@@ -88,7 +88,7 @@ def test_resonance_and_q_are_those_of_the_ringing_of_the_equation_of_motion():
     omega0 = np.sqrt(stiffness / mass_kg)
     resistance = loss * stiffness / omega0 + arm
     solution = solve_ivp(
-        lambda t, s: [s[1], -(stiffness * s[0] + resistance * s[1]) / mass_kg],
+        lambda _, s: [s[1], -(stiffness * s[0] + resistance * s[1]) / mass_kg],
         (0, 1.5),
         [1e-3, 0],
         rtol=1e-10,

@@ -16,7 +16,13 @@ from groovewright.job.sheet import job_sheet
 from groovewright.quantities import InputError
 from groovewright.sheets import PAPERS, pdf_bytes
 
-STATUS_MARKS = {"done": "done", "open": "NEXT", "waiting": "waits", "not-needed": "not needed"}
+STATUS_MARKS = {
+    "done": "done",
+    "open": "to do",
+    "waiting": "waits",
+    "unknown": "unknown",
+    "not-needed": "not needed",
+}
 """How the status of a stage is written."""
 
 
@@ -103,7 +109,8 @@ def show_plan(state: JobState, planned: Plan, sheet_file: Path | None, *, why: b
 
 
 def _print_stage(report: StageReport, *, is_next: bool) -> None:
-    click.echo(f"\n{report.stage.upper()}  ({STATUS_MARKS[report.status]})")
+    mark = "NEXT" if is_next else STATUS_MARKS[report.status]
+    click.echo(f"\n{report.stage.upper()}  ({mark})")
     if not is_next:
         click.echo(click.wrap_text(report.sentence, 79, "  ", "  "))
     for warning in report.warnings:

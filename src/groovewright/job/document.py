@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import MISSING, fields
 from typing import Any
 
 from groovewright.job.events import STEP_KINDS, Described, Event, Log
-from groovewright.job.keys import REQUIRED_STEP_KEYS, SECTION_KEYS, STEP_KEYS, checked
+from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, checked
 from groovewright.job.records import RECORDS
 from groovewright.quantities import InputError, nearest
 
@@ -85,9 +86,13 @@ def _step(step: object, where: str) -> Event:
         hint = f"did you mean '{near}'?" if near else f"known are {', '.join(STEP_KEYS)}"
         raise InputError(f"{where}: there is no step '{kind}'; {hint}")
     result = checked(STEP_KEYS[kind], values, f"{where}, {kind}")
-    missing = [key for key in REQUIRED_STEP_KEYS[kind] if key not in result]
-    if missing:
-        raise InputError(f"{where}, {kind}: {' and '.join(missing)} missing; 0 where there was none")
-    if kind == "look":
-        result = {"outer": None, "inner": None, **result}
-    return STEP_KINDS[kind](**result)
+    try:
+        return STEP_KINDS[kind](**result)
+    except TypeError:
+        step_type = STEP_KINDS[kind]
+        missing = [
+            entry.name for entry in fields(step_type) if entry.default is MISSING and entry.name not in result
+        ]
+        raise InputError(
+            f"{where}, {kind}: {' and '.join(missing)} missing; 0 where there was none"
+        ) from None

@@ -29,8 +29,8 @@ class Looked:
     `reading_sd_deg` is the standard uncertainty of this look; None stands for that of the aim.
     """
 
-    outer: float | str | None
-    inner: float | str | None
+    outer: float | str | None = None
+    inner: float | str | None = None
     reading_sd_deg: float | None = None
 
 
@@ -43,6 +43,65 @@ class Moved:
 
 
 @dataclass(frozen=True)
+class Checked:
+    """A point of the mounting list was ticked (a key of `MOUNT_CHECKS`)."""
+
+    what: str
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A gauge reading of the tracking force, and how far the pan stood above the record's surface."""
+
+    force_gf: float
+    above_record_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class GaugeChecked:
+    """A check mass of known weight was put on the gauge."""
+
+    true_gf: float
+    read_gf: float
+
+
+@dataclass(frozen=True)
+class WeightTurned:
+    """The counterweight was wound in (positive, towards the bearing: more force) or out.
+
+    Readings of the force before it no longer speak of what is set now.
+    """
+
+    turns: float
+
+
+@dataclass(frozen=True)
+class CrosstalkRead:
+    """Crosstalk of a test record: left into right and right into left, in dB, with standard uncertainty."""
+
+    left_to_right_db: float
+    right_to_left_db: float
+    sd_db: float = 0.5
+
+
+@dataclass(frozen=True)
+class RakeRead:
+    """The stylus rake angle, positive as IEC 60098 counts it, from a side view."""
+
+    rake_deg: float
+    sd_deg: float = 0.5
+    vertical_tracking_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class AntiskatingSet:
+    """Anti-skating as it was set, in the device's own words, and the force that it stands for if known."""
+
+    setting: str
+    force_mN: float | None = None
+
+
+@dataclass(frozen=True)
 class Undone:
     """The last step that still counts was taken back."""
 
@@ -52,11 +111,43 @@ class Redone:
     """The last step that was taken back counts again."""
 
 
-Event = Described | Looked | Moved | Undone | Redone
+Step = (
+    Looked
+    | Moved
+    | Checked
+    | Weighed
+    | GaugeChecked
+    | WeightTurned
+    | CrosstalkRead
+    | RakeRead
+    | AntiskatingSet
+)
+Event = Described | Step | Undone | Redone
 Log = tuple[Event, ...]
 
-STEP_KINDS: dict[str, type[Looked | Moved]] = {"look": Looked, "moved": Moved}
+STEP_KINDS: dict[str, type[Step]] = {
+    "look": Looked,
+    "moved": Moved,
+    "checked": Checked,
+    "weighed": Weighed,
+    "gauge_checked": GaugeChecked,
+    "weight_turned": WeightTurned,
+    "crosstalk": CrosstalkRead,
+    "rake": RakeRead,
+    "antiskating": AntiskatingSet,
+}
 """The steps of work, by the name that a job file gives them."""
+
+MOUNT_CHECKS = {
+    "guard-on": "Stylus guard on, amplifier muted or off.",
+    "found-noted": "As found: force, anti-skating, height and lead order written down or photographed.",
+    "leads-off": "Leads off the old cartridge by the clips, with tweezers, never by the wire.",
+    "old-off": "Two screws out, old cartridge off and put away with its screws.",
+    "new-on": "New cartridge on with both screws, just loose enough that it can be moved.",
+    "leads-on": "Leads back colour by colour: white left signal, blue left return, red right signal, "
+    "green right return; the letters on the cartridge win.",
+}
+"""The mounting list in the order of the work (common practice)."""
 
 KINDS: dict[str, type[Event]] = {"described": Described, **STEP_KINDS, "undone": Undone, "redone": Redone}
 """All events by the name of their plain form."""

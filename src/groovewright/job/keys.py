@@ -5,14 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from groovewright.electrics import check_capacitance_pF, parts
 from groovewright.geometry import CRITERIA, PIVOT_TO_SPINDLE
 from groovewright.geometry.headshell import HOLES_TO_STYLUS, SLOT_ANGLE
+from groovewright.job.events import MOUNT_CHECKS
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS, HEADSHELLS
+from groovewright.mechanics.azimuth import CROSSTALK_DB, CROSSTALK_SD_DB
+from groovewright.mechanics.balance import COUNTERWEIGHT_MASS
+from groovewright.mechanics.compliance import COMPLIANCE, parse_basis
+from groovewright.mechanics.height import RAKE
+from groovewright.mechanics.resonance import CARTRIDGE_MASS, EFFECTIVE_MASS, SMALL_MASS
+from groovewright.mechanics.weighing import FORCE_GF
 from groovewright.quantities import (
     CENTIMETRES,
     GROOVE_RADIUS,
     INCHES,
     METRES,
+    MN_PER_GF,
     RADIANS,
     InputError,
     Limits,
@@ -23,13 +32,10 @@ from groovewright.quantities import (
 )
 from groovewright.squaring.policy import TOLERANCE
 from groovewright.squaring.record import DISTANCE_SD, SLIDE_MOVED, TURN_MOVED
-from groovewright.squaring.words import READING_SD, parse_yaw
+from groovewright.squaring.words import READING_SD, YAW, parse_yaw
 
 Check = Callable[[object, str], Any]
 """(value, where it stands) to the checked value; raises InputError with `where` in front."""
-
-KILOGRAMS = OtherUnit("kilograms", 1000.0)
-MILLINEWTONS = OtherUnit("millinewtons", 1.0 / 9.80665)
 
 
 def number(limits: Limits) -> Check:
@@ -79,16 +85,41 @@ def grooves(value: object, where: str) -> Any:
         raise InputError(f"{where}: {error}") from None
 
 
-def numbers(limits: Limits) -> Check:
-    """Return the check for a list of numbers within limits."""
-    one = number(limits)
+def capacitance(value: object, where: str) -> float:
+    """Check a capacitance in pF: 0, or what leads and inputs have."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InputError(f"{where} is {value!r}, not a number of pF")
+    return check_capacitance_pF(float(value), where)
+
+
+def list_of(one: Check) -> Check:
+    """Return the check for a list, each entry by its own check."""
 
     def check(value: object, where: str) -> tuple[float, ...]:
         if not isinstance(value, list):
-            raise InputError(f"{where} is {value!r}, not a list such as [33.333, 45]")
+            raise InputError(f"{where} is {value!r}, not a list; write it in brackets, such as [33.333, 45]")
         return tuple(one(entry, where) for entry in value)
 
     return check
+
+
+def flag(value: object, where: str) -> bool:
+    """Check a yes or no."""
+    if not isinstance(value, bool):
+        raise InputError(f"{where} is {value!r}; allowed are true and false")
+    return value
+
+
+def compliance_at(value: object, where: str) -> str:
+    """Check at which frequency a compliance was measured: hertz, 'static' or 'unknown'."""
+    said = (
+        f"{value:g}" if isinstance(value, int | float) and not isinstance(value, bool) else text(value, where)
+    )
+    try:
+        parse_basis(said)
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from None
+    return said
 
 
 def _sd(name: str, unit: str) -> Check:
@@ -96,25 +127,45 @@ def _sd(name: str, unit: str) -> Check:
 
 
 ROOM = Limits("room to slide", 0.0, 50.0, "mm", (INCHES, CENTIMETRES))
-MASS = Limits("mass", 0.1, 200.0, "g", (KILOGRAMS,))
-FORCE = Limits("tracking force", 0.1, 10.0, "gf", (MILLINEWTONS,))
+HEIGHT = Limits("height", 0.0, 100.0, "mm", (INCHES, CENTIMETRES))
+DISTANCE = Limits("distance behind the bearing", 0.0, 200.0, "mm", (INCHES, CENTIMETRES))
 LENGTH = Limits("effective length", 120.0, 500.0, "mm", (INCHES, METRES))
 OFFSET = Limits("offset angle", -45.0, 45.0, "deg", (RADIANS,))
 SPEED = Limits("speed", 8.0, 100.0, "rpm")
+DAMPING = Limits("damping", 0.0, 10_000.0, "mN s/m")
+MOMENT = Limits("arm's own moment", -1e6, 1e6, "g mm")
+ABOVE_RECORD = Limits("gauge pan above the record", -30.0, 30.0, "mm", (CENTIMETRES,))
+TURNS = Limits("turns of the counterweight", -50.0, 50.0, "turns")
+TURN_FORCE = Limits("change of force for one turn", 0.001, 10.0, "gf")
+SIDE_FORCE = Limits("anti-skating force", 0.0, 50.0, "mN", (OtherUnit("gf", MN_PER_GF),))
+INDUCTANCE = Limits("inductance", 0.0005, 3000.0, "mH", (parts.HENRY, parts.MICROHENRY))
+RESISTANCE = Limits("coil resistance", 0.5, 6000.0, "ohm", (parts.KILOOHM, parts.MILLIOHM))
+LOAD = Limits("load resistance", 0.1, 1e7, "ohm", (parts.KILOOHM, parts.MEGOHM))
+LEAN = Limits("lean", -20.0, 20.0, "deg", (RADIANS,))
 
 _CARTRIDGE: dict[str, Check] = {
     "name": text,
     "kind": choice(CARTRIDGE_KINDS),
     "stylus": text,
     "holes_to_stylus_mm": number(HOLES_TO_STYLUS),
-    "mass_g": number(MASS),
-    "force_min_gf": number(FORCE),
-    "force_max_gf": number(FORCE),
+    "mono": flag,
+    "mass_g": number(CARTRIDGE_MASS),
+    "fastener_mass_g": number(SMALL_MASS),
+    "height_mm": number(HEIGHT),
+    "force_min_gf": number(FORCE_GF),
+    "force_max_gf": number(FORCE_GF),
+    "force_target_gf": number(FORCE_GF),
+    "compliance_um_per_mN": number(COMPLIANCE),
+    "compliance_at": compliance_at,
+    "compliance_lateral_um_per_mN": number(COMPLIANCE),
+    "inductance_mH": number(INDUCTANCE),
+    "resistance_ohm": number(RESISTANCE),
+    "iron_loss_ohm": number(parts.IRON_LOSS),
 }
 
 SECTION_KEYS: dict[str, dict[str, Check]] = {
     "job": {"title": text, "shop": text, "owner": text, "date": text, "notes": text},
-    "deck": {"name": text, "speeds_rpm": numbers(SPEED)},
+    "deck": {"name": text, "speeds_rpm": list_of(number(SPEED))},
     "arm": {
         "name": text,
         "kind": choice(ARM_KINDS),
@@ -126,10 +177,38 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
         "slot_angle_deg": number(SLOT_ANGLE),
         "room_back_mm": number(ROOM),
         "room_forward_mm": number(ROOM),
-        "effective_mass_g": number(MASS),
+        "effective_mass_g": number(EFFECTIVE_MASS),
+        "damping_mN_s_per_m": number(DAMPING),
+        "arm_moment_gmm": number(MOMENT),
+        "counterweight_mass_g": number(COUNTERWEIGHT_MASS),
+        "counterweight_nearest_mm": number(DISTANCE),
+        "counterweight_farthest_mm": number(DISTANCE),
+        "counterweight_turn_gf": number(TURN_FORCE),
+        "height_down_mm": number(HEIGHT),
+        "height_up_mm": number(HEIGHT),
     },
     "cartridge_out": _CARTRIDGE,
     "cartridge_in": _CARTRIDGE,
+    "phono": {
+        "load_ohm": number(LOAD),
+        "load_pF": capacitance,
+        "cable_pF": capacitance,
+        "offered_ohm": list_of(number(LOAD)),
+        "offered_pF": list_of(capacitance),
+    },
+    "found": {
+        "force_gf": number(FORCE_GF),
+        "force_sd_gf": _sd("a force", "gf"),
+        "antiskating": text,
+        "yaw_outer_deg": number(YAW),
+        "yaw_inner_deg": number(YAW),
+        "yaw_sd_deg": number(READING_SD),
+        "azimuth_deg": number(LEAN),
+        "azimuth_sd_deg": _sd("a lean", "deg"),
+        "overhang_mm": number(Limits("overhang", -40.0, 60.0, "mm", (INCHES, CENTIMETRES))),
+        "arm_height": text,
+        "notes": text,
+    },
     "aim": {
         "criterion": choice(CRITERIA),
         "grooves": grooves,
@@ -146,10 +225,23 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
 STEP_KEYS: dict[str, dict[str, Check]] = {
     "look": {"outer": yaw, "inner": yaw, "reading_sd_deg": number(READING_SD)},
     "moved": {"slide_mm": number(SLIDE_MOVED), "turn_deg": number(TURN_MOVED)},
+    "checked": {"what": choice(tuple(MOUNT_CHECKS))},
+    "weighed": {"force_gf": number(FORCE_GF), "above_record_mm": number(ABOVE_RECORD)},
+    "gauge_checked": {"true_gf": number(FORCE_GF), "read_gf": number(FORCE_GF)},
+    "weight_turned": {"turns": number(TURNS)},
+    "crosstalk": {
+        "left_to_right_db": number(CROSSTALK_DB),
+        "right_to_left_db": number(CROSSTALK_DB),
+        "sd_db": number(CROSSTALK_SD_DB),
+    },
+    "rake": {
+        "rake_deg": number(RAKE),
+        "sd_deg": _sd("a rake angle", "deg"),
+        "vertical_tracking_deg": number(Limits("vertical tracking angle", 0.0, 45.0, "deg", (RADIANS,))),
+    },
+    "antiskating": {"setting": text, "force_mN": number(SIDE_FORCE)},
 }
 """The steps of work, each with its keys."""
-
-REQUIRED_STEP_KEYS = {"look": (), "moved": ("slide_mm", "turn_deg")}
 
 
 def checked(keys: Mapping[str, Check], values: object, where: str) -> dict[str, Any]:

@@ -7,10 +7,21 @@ from dataclasses import dataclass
 
 from groovewright.job.stage import StageReport
 from groovewright.job.stages.intake import intake
+from groovewright.job.stages.level import level
+from groovewright.job.stages.match import match
+from groovewright.job.stages.mount import mount
 from groovewright.job.stages.square import square
+from groovewright.job.stages.weigh import weigh
 from groovewright.job.state import JobState
 
-STAGES: dict[str, Callable[[JobState], StageReport]] = {"intake": intake, "square": square}
+STAGES: dict[str, Callable[[JobState], StageReport]] = {
+    "intake": intake,
+    "match": match,
+    "mount": mount,
+    "weigh": weigh,
+    "square": square,
+    "level": level,
+}
 """The stages in the order of the work."""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from groovewright.quantities import LP, GrooveRange
+from groovewright.quantities import LP, GrooveRange, InputError
 
 ARM_KINDS = ("pivoted", "straight-underhung", "parallel")
 """With an offset angle; straight and stopping short of the spindle; travelling along a line."""
@@ -52,6 +52,14 @@ class Arm:
     room_back_mm: float | None = None
     room_forward_mm: float | None = None
     effective_mass_g: float | None = None
+    damping_mN_s_per_m: float = 0.0
+    arm_moment_gmm: float | None = None
+    counterweight_mass_g: float | None = None
+    counterweight_nearest_mm: float | None = None
+    counterweight_farthest_mm: float | None = None
+    counterweight_turn_gf: float | None = None
+    height_down_mm: float | None = None
+    height_up_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -62,9 +70,58 @@ class Cartridge:
     kind: str | None = None
     stylus: str = ""
     holes_to_stylus_mm: float = 9.5
+    mono: bool = False
     mass_g: float | None = None
+    fastener_mass_g: float | None = None
+    height_mm: float | None = None
     force_min_gf: float | None = None
     force_max_gf: float | None = None
+    force_target_gf: float | None = None
+    compliance_um_per_mN: float | None = None
+    compliance_at: str = "unknown"
+    compliance_lateral_um_per_mN: float | None = None
+    inductance_mH: float | None = None
+    resistance_ohm: float | None = None
+    iron_loss_ohm: float | None = None
+
+    def __post_init__(self) -> None:
+        low, high, target = self.force_min_gf, self.force_max_gf, self.force_target_gf
+        if low is not None and high is not None and low >= high:
+            raise InputError(
+                f"force_min_gf {low:g} is not below force_max_gf {high:g}; the maker's range has two ends"
+            )
+        if target is not None and low is not None and high is not None and not low <= target <= high:
+            raise InputError(
+                f"force_target_gf {target:g} lies outside the maker's range of {low:g} to {high:g} gf, which wins"
+            )
+
+
+@dataclass(frozen=True)
+class Phono:
+    """The phono input: the load in use, the leads' capacitance, and what it offers. None: not known."""
+
+    load_ohm: float | None = None
+    load_pF: float | None = None
+    cable_pF: float | None = None
+    offered_ohm: tuple[float, ...] = ()
+    offered_pF: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Found:
+    """How the player stood as it came in: the way back, and what the owner was used to. None: not recorded."""
+
+    force_gf: float | None = None
+    force_sd_gf: float = 0.03
+    antiskating: str = ""
+    yaw_outer_deg: float | None = None
+    yaw_inner_deg: float | None = None
+    yaw_sd_deg: float = 0.3
+    azimuth_deg: float | None = None
+    azimuth_sd_deg: float = 0.5
+    overhang_mm: float | None = None
+    arm_height: str = ""
+    notes: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,7 +141,7 @@ class Aim:
     turn_sd_deg: float = 0.2
 
 
-Record = Job | Deck | Arm | Cartridge | Aim
+Record = Job | Deck | Arm | Cartridge | Phono | Found | Aim
 
 RECORDS: dict[str, type[Record]] = {
     "job": Job,
@@ -92,6 +149,8 @@ RECORDS: dict[str, type[Record]] = {
     "arm": Arm,
     "cartridge_out": Cartridge,
     "cartridge_in": Cartridge,
+    "phono": Phono,
+    "found": Found,
     "aim": Aim,
 }
 """Each section of a job, and the record that it holds."""

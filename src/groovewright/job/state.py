@@ -5,21 +5,47 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from groovewright.job.events import Described, Log, Looked, Moved, effective
-from groovewright.job.records import Aim, Arm, Cartridge, Deck, Job
+from groovewright.job.events import (
+    AntiskatingSet,
+    Checked,
+    CrosstalkRead,
+    Described,
+    GaugeChecked,
+    Log,
+    Looked,
+    Moved,
+    RakeRead,
+    Redone,
+    Step,
+    Undone,
+    Weighed,
+    WeightTurned,
+    effective,
+)
+from groovewright.job.records import Aim, Arm, Cartridge, Deck, Found, Job, Phono
 
 
 @dataclass(frozen=True)
 class JobState:
-    """Everything that the log says, after undo. None: that section was never described."""
+    """Everything that the log says, after undo. None: that section was never described.
+
+    `squaring` holds looks and moves, `weighings` the gauge's readings since the counterweight was last
+    turned, `levelling` the readings of crosstalk, rake and the anti-skating that was set, all in order.
+    """
 
     job: Job = field(default_factory=Job)
     deck: Deck | None = None
     arm: Arm | None = None
     cartridge_out: Cartridge | None = None
     cartridge_in: Cartridge | None = None
+    phono: Phono | None = None
+    found: Found | None = None
     aim: Aim = field(default_factory=Aim)
     squaring: tuple[Looked | Moved, ...] = ()
+    checks: tuple[str, ...] = ()
+    gauge_checks: tuple[GaugeChecked, ...] = ()
+    weighings: tuple[Weighed, ...] = ()
+    levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet, ...] = ()
 
 
 def fold(log: Log) -> JobState:
@@ -29,6 +55,22 @@ def fold(log: Log) -> JobState:
         if isinstance(event, Described):
             described: dict[str, Any] = {event.section: event.record}
             state = replace(state, **described)
-        elif isinstance(event, Looked | Moved):
-            state = replace(state, squaring=(*state.squaring, event))
+        elif not isinstance(event, Undone | Redone):
+            state = _after_step(state, event)
     return state
+
+
+def _after_step(state: JobState, step: Step) -> JobState:
+    match step:
+        case Looked() | Moved():
+            return replace(state, squaring=(*state.squaring, step))
+        case Checked():
+            return replace(state, checks=(*state.checks, step.what))
+        case GaugeChecked():
+            return replace(state, gauge_checks=(*state.gauge_checks, step))
+        case Weighed():
+            return replace(state, weighings=(*state.weighings, step))
+        case WeightTurned():
+            return replace(state, weighings=())
+        case CrosstalkRead() | RakeRead() | AntiskatingSet():
+            return replace(state, levelling=(*state.levelling, step))
