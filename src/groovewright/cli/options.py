@@ -43,6 +43,22 @@ class PairType(click.ParamType[tuple[float, float]]):
         return first, second
 
 
+class NumberListType(click.ParamType[list[float]]):
+    """Numbers with commas between: 50,100,150."""
+
+    name = "LIST"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> list[float]:
+        """Return the numbers."""
+        if isinstance(value, list):
+            return value
+        try:
+            return [float(part) for part in str(value).split(",")]
+        except ValueError:
+            option = param.opts[0] if param else self.name
+            raise InputError(f"{option} '{value}' is not a list of numbers such as 50,100,150") from None
+
+
 pivot_option = click.option(
     "--pivot-to-spindle", "pivot_to_spindle_mm", type=float, required=True, metavar="MM",
     help="Pivot-to-spindle distance.",
