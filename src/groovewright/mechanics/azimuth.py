@@ -46,6 +46,9 @@ LARGEST_LEAN_DEG = 12.0
 ELECTRICAL_DB = (-40.0, -25.0)
 """Electrical crosstalk of a cartridge in mid-band, every level equally likely (common practice)."""
 
+RING_TAIL_DB = 0.1
+"""How soft the ends of that range are where the phase is known (our own choice)."""
+
 BALANCE_SD_DB = 0.5
 """Coils of one cartridge: spread of the ratio of their outputs (common practice, from memory)."""
 
@@ -58,9 +61,9 @@ RECIPROCITY_WEIGHT = 0.1
 SIGNED_PHASE_WEIGHT = 0.3
 """How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
 
-_NOISE_Z = np.linspace(-3.0, 3.0, 25)
+_NOISE_Z = np.linspace(-3.0, 3.0, 13)
 _NOISE_W = np.exp(-0.5 * _NOISE_Z**2) / np.exp(-0.5 * _NOISE_Z**2).sum()
-_PHASE_COS = np.cos((np.arange(45) + 0.5) * np.pi / 45.0)
+_PHASE_COS = np.cos((np.arange(36) + 0.5) * np.pi / 36.0)
 _HERMITE = np.polynomial.hermite_e.hermegauss(5)
 _RATIO_Z = _HERMITE[0]
 _RATIO_W = _HERMITE[1] / _HERMITE[1].sum()
@@ -160,9 +163,9 @@ def azimuth_from_magnitudes(
         CROSSTALK_DB.check(value)
     CROSSTALK_SD_DB.check(sd_db)
     amplitudes = _amplitudes(electrical_db)
-    angles = np.linspace(0.0, LARGEST_LEAN_DEG, 481)
+    angles = np.linspace(0.0, LARGEST_LEAN_DEG, 361)
     tangent = np.tan(np.radians(angles))
-    grid = np.linspace(0.0, 2.0 * tangent[-1], 600)
+    grid = np.linspace(0.0, 2.0 * tangent[-1], 400)
     posterior = np.zeros_like(angles)
     moments = np.zeros((2, 3, angles.size))
     for likelihood, share in ((_any_phase, 1.0 - SIGNED_PHASE_WEIGHT), (_signed_phase, SIGNED_PHASE_WEIGHT)):
@@ -245,7 +248,7 @@ def azimuth_from_two_settings(
     CROSSTALK_SD_DB.check(sd_db)
     if not 0.2 <= abs(leaned_deg) <= 5.0:
         raise InputError(f"the change of lean is {leaned_deg:g} deg; allowed is 0.2 to 5 deg either way")
-    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 1201)
+    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 601)
     step = math.tan(math.radians(leaned_deg))
     amplitudes = _amplitudes(electrical_db)
     levels = np.array([*before_db, *after_db])
@@ -280,7 +283,7 @@ def _point_from_two_distances(near: float, far: float, step: float) -> tuple[com
 
 def _noise_draws() -> FloatArray:
     """Return fixed standard normal draws for four readings and the coil ratio, in pairs of opposite sign."""
-    half = np.random.default_rng(20240229).standard_normal((100, 5))
+    half = np.random.default_rng(20240229).standard_normal((40, 5))
     return np.concatenate([half, -half])
 
 
@@ -410,13 +413,14 @@ def _signed_phase(
 def _smoothed_density(amplitude: FloatArray, sd: float, amplitudes: tuple[float, float]) -> FloatArray:
     """Return the density of electrical crosstalk in the complex plane, its edges smoothed by the noise.
 
-    1 / (2 pi |e|^2 ln(high / low)) on the ring between both amplitudes: log-uniform amplitude, any phase.
+    1 / (2 pi |e|^2 ln(high / low)) on the ring between both amplitudes: log-uniform amplitude, any phase;
+    beyond it the density falls by 1/e every `RING_TAIL_DB`.
     """
     low, high = amplitudes
-    shifted = np.abs(amplitude + sd * _RATIO_Z[:, None])
-    inside = (shifted >= low) & (shifted <= high)
-    density = 1.0 / (2.0 * np.pi * np.maximum(shifted, 1e-9) ** 2 * math.log(high / low))
-    return np.asarray(_RATIO_W @ np.where(inside, density, 0.0))
+    shifted = np.maximum(np.abs(amplitude + sd * _RATIO_Z[:, None]), 1e-9)
+    outside = np.maximum(low / shifted, shifted / high).clip(1.0)
+    density = outside ** (-_DB / RING_TAIL_DB) / (2.0 * np.pi * shifted**2 * math.log(high / low))
+    return np.asarray(_RATIO_W @ density)
 
 
 def _level(moments: FloatArray) -> Reading:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from groovewright.mechanics.verdict import Verdict
-from groovewright.quantities import RADIANS, FloatArray, Limits, OtherUnit
+from groovewright.quantities import RADIANS, FloatArray, InputError, Limits, OtherUnit
 
 RAKE_RANGE_DEG = (-5.0, 0.0)
 """Playback rake angle (IEC 60098:2020, 6.1)."""
@@ -116,6 +116,11 @@ def advise_height(
             None,
             None,
             Verdict("unknown", "The arm's height is unknown, needs a rake angle from a side-view photo."),
+        )
+    if 80.0 <= rake_deg <= 110.0:
+        raise InputError(
+            f"rake angle is {rake_deg:g} deg; allowed is -20 to 20 deg. Is it the trade's, 90 upright? "
+            f"That would be {90.0 - rake_deg:g} deg"
         )
     RAKE.check(rake_deg)
     turn = rake_deg - sum(RAKE_RANGE_DEG) / 2.0
