@@ -14,8 +14,11 @@ COMMANDS = {
     "demo": "The main job on an invented player: plan, next move, sheet.",
     "plan": "Where a job stands, stage by stage, and the next move.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
+    "match": "Whether cartridge and arm suit each other: where their resonance lies.",
     "load": "What a load makes of a cartridge, and which load suits it best.",
+    "weigh": "Tracking force from gauge readings, and what to turn.",
     "square": "The one next move after looking at both points of the sheet.",
+    "level": "Anti-skating, arm height and azimuth.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
 }

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -60,6 +61,9 @@ RECIPROCITY_WEIGHT = 0.1
 
 SIGNED_PHASE_WEIGHT = 0.3
 """How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
+
+SLIT_DEG = 0.3
+"""Gaps in a 95 % set narrower than this are closed: they would mean nothing to a person."""
 
 _NOISE_Z = np.linspace(-3.0, 3.0, 13)
 _NOISE_W = np.exp(-0.5 * _NOISE_Z**2) / np.exp(-0.5 * _NOISE_Z**2).sum()
@@ -126,6 +130,12 @@ def crosstalk_of_lean(lean_deg: ArrayLike, coil_ratio: ArrayLike = 1.0) -> tuple
 def crosstalk_of_lean_db(lean_deg: ArrayLike) -> FloatArray:
     """Return the crosstalk of pure lean with equal coils in dB: 20 log10 |tan a|. [shape=(...)]"""
     return np.asarray(20.0 * np.log10(np.abs(crosstalk_of_lean(lean_deg)[1])))
+
+
+def polar(level_db: float, phase_deg: float) -> complex:
+    """Return a crosstalk ratio as a complex number from its level and phase."""
+    CROSSTALK_DB.check(level_db)
+    return complex(10.0 ** (level_db / 20.0) * np.exp(1j * np.radians(phase_deg)))
 
 
 def shim_for_lean_mm(lean_deg: ArrayLike, hole_spacing_mm: ArrayLike = HOLE_SPACING_MM) -> FloatArray:
@@ -452,11 +462,16 @@ def _estimate(
 def _highest_density(
     angles_deg: FloatArray, mass: FloatArray, probability: float = 0.95
 ) -> tuple[tuple[float, float], ...]:
-    """Return the smallest set of grid cells with this probability, as intervals of angle."""
+    """Return the smallest set of grid cells with this probability, as intervals; slits of noise are closed."""
     order = np.argsort(mass)[::-1]
     count = int(np.searchsorted(np.cumsum(mass[order]), probability)) + 1
     chosen = np.zeros(mass.size, dtype=bool)
     chosen[order[:count]] = True
+    inside = np.flatnonzero(chosen)
+    slit = SLIT_DEG / float(angles_deg[1] - angles_deg[0])
+    for before, after in pairwise(inside):
+        if after - before <= slit:
+            chosen[before:after] = True
     edges = np.flatnonzero(np.diff(np.concatenate([[0], chosen.astype(int), [0]])))
     half = 0.5 * float(angles_deg[1] - angles_deg[0])
     return tuple(
