@@ -47,7 +47,7 @@ LARGEST_LEAN_DEG = 12.0
 ELECTRICAL_DB = (-40.0, -25.0)
 """Electrical crosstalk of a cartridge in mid-band, every level equally likely (common practice)."""
 
-RING_TAIL_DB = 0.1
+RING_TAIL_DB = 0.02
 """How soft the ends of that range are where the phase is known (our own choice)."""
 
 BALANCE_SD_DB = 0.5
