@@ -72,13 +72,14 @@ def command(**options: Any) -> None:
     """
     from groovewright.geometry import alignment_for_mounting
     from groovewright.mechanics import FRICTION_BY_PROFILE, FRICTION_RANGE, advise_height, study_level
+    from groovewright.mechanics.resonance import EFFECTIVE_LENGTH
     from groovewright.mechanics.why import level_whys
 
     alignment = chosen_alignment(
         options["pivot_to_spindle_mm"], options["criterion"], options["grooves"], options["nulls"]
     )
     if options["effective_length_mm"] is not None:
-        length_mm = _length(options["effective_length_mm"])
+        length_mm = EFFECTIVE_LENGTH.check(options["effective_length_mm"])
         alignment = alignment_for_mounting(
             alignment.pivot_to_spindle_mm, length_mm, alignment.offset_angle_deg
         )
@@ -105,12 +106,6 @@ def command(**options: Any) -> None:
     _as_text(study, thickness_deg)
     if options["why"]:
         print_why(level_whys(study))
-
-
-def _length(effective_length_mm: float) -> float:
-    from groovewright.quantities import INCHES, METRES, Limits
-
-    return Limits("effective length", 120.0, 500.0, "mm", (INCHES, METRES)).check(effective_length_mm)
 
 
 def _steps(options: dict[str, Any], effective_length_mm: float) -> tuple[Step, ...]:

@@ -89,7 +89,7 @@ def command(**options: Any) -> None:
 
 
 def _added_g(added: tuple[tuple[float, float], ...], effective_length_mm: float | None) -> float:
-    from groovewright.mechanics.resonance import effective_mass_of_g
+    from groovewright.mechanics.resonance import EFFECTIVE_LENGTH, effective_mass_of_g
 
     if not added:
         return 0.0
@@ -97,6 +97,7 @@ def _added_g(added: tuple[tuple[float, float], ...], effective_length_mm: float 
         raise InputError(
             "--added needs --effective-length: the weight counts with (distance / length) squared"
         )
+    EFFECTIVE_LENGTH.check(effective_length_mm)
     return float(sum(effective_mass_of_g(mass, place, effective_length_mm) for mass, place in added))
 
 

@@ -39,6 +39,8 @@ CROSSTALK_DB = Limits(
 )
 CROSSTALK_SD_DB = Limits("standard uncertainty of a crosstalk reading", 0.02, 3.0, "dB")
 
+BALANCE_DB = Limits("channel balance, right over left", -6.0, 6.0, "dB")
+
 USUAL_LEAN_DEG = 3.0
 LEAN_TAIL_DEG = 0.2
 LARGEST_LEAN_DEG = 12.0
@@ -262,7 +264,7 @@ def azimuth_from_two_settings(
     step = math.tan(math.radians(leaned_deg))
     amplitudes = _amplitudes(electrical_db)
     levels = np.array([*before_db, *after_db])
-    balance = Reading(0.0, BALANCE_SD_DB) if balance_db is None else balance_db
+    balance = _balance(balance_db)
     posterior = np.zeros_like(angles)
     for draw in _noise_draws():
         ratio = float(10.0 ** ((balance.value + balance.sd * draw[4]) / 20.0))
@@ -375,8 +377,15 @@ def _amplitudes(electrical_db: tuple[float, float]) -> tuple[float, float]:
     return 10.0 ** (low / 20.0), 10.0 ** (high / 20.0)
 
 
+def _balance(balance_db: Reading | None) -> Reading:
+    if balance_db is None:
+        return Reading(0.0, BALANCE_SD_DB)
+    BALANCE_DB.check(balance_db.value)
+    return balance_db
+
+
 def _ratios(balance_db: Reading | None) -> list[tuple[float, float]]:
-    balance = Reading(0.0, BALANCE_SD_DB) if balance_db is None else balance_db
+    balance = _balance(balance_db)
     decibels = balance.value + balance.sd * _RATIO_Z
     return [(float(10.0 ** (d / 20.0)), float(w)) for d, w in zip(decibels, _RATIO_W, strict=True)]
 

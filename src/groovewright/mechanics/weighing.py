@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from groovewright.mechanics.resonance import EFFECTIVE_LENGTH
 from groovewright.mechanics.verdict import Verdict
 from groovewright.quantities import MN_PER_GF, InputError, Limits, OtherUnit, Reading
 
@@ -228,6 +229,7 @@ def force_per_turn_mN(
     Limits("counterweight mass", 10.0, 500.0, "g", (OtherUnit("kilograms", 1000.0),)).check(
         counterweight_mass_g
     )
+    EFFECTIVE_LENGTH.check(effective_length_mm)
     return counterweight_mass_g * MN_PER_GF * thread_pitch_mm / effective_length_mm
 
 

@@ -14,8 +14,13 @@ def match_whys(
     match: Match, masses: Masses, compliance_um_per_mN: float, basis: ComplianceBasis
 ) -> list[Why]:
     """Return formula, inputs and source of each number of a match."""
+    return [*_mass_whys(match, masses, compliance_um_per_mN, basis), *_resonance_whys(match)]
+
+
+def _mass_whys(
+    match: Match, masses: Masses, compliance_um_per_mN: float, basis: ComplianceBasis
+) -> list[Why]:
     spread = f"{masses.arm_relative_sd:.0%} of the arm's figure"
-    mass = f"{match.total_effective_mass_g:.2f} g"
     return [
         Why(
             "total_effective_mass_g",
@@ -40,6 +45,12 @@ def match_whys(
                 "standard uncertainty": f"{match.compliance.log_sd:.0%} (factor and specimen, lognormal)",
             },
         ),
+    ]
+
+
+def _resonance_whys(match: Match) -> list[Why]:
+    mass = f"{match.total_effective_mass_g:.2f} g"
+    return [
         Why(
             "resonance_vertical_hz",
             "f = 1000 / (2 pi sqrt(M C))",
