@@ -85,9 +85,9 @@ def test_intervals_from_magnitudes_cover_500_simulated_cartridges():
     assert known == 0
 
 
-def test_intervals_from_complex_readings_cover_500_simulated_cartridges():
-    rng = np.random.default_rng(77)
-    hits, widths, n = 0, [], 500
+def test_intervals_from_complex_readings_cover_1000_simulated_cartridges():
+    rng = np.random.default_rng(2024)
+    hits, widths, n = 0, [], 1000
     for _ in range(n):
         lean, gains, leak, sd = _cartridge(rng, reciprocal=rng.uniform() < 0.1)
         noise = np.exp((rng.normal(0, sd, 2) + 1j * rng.normal(0, sd, 2)) * np.log(10) / 20)

@@ -21,10 +21,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from groovewright.mechanics.clearance import HOLE_SPACING_MM
 from groovewright.mechanics.verdict import Verdict, unknown
@@ -42,9 +41,11 @@ CROSSTALK_SD_DB = Limits("standard uncertainty of a crosstalk reading", 0.02, 3.
 BALANCE_DB = Limits("channel balance, right over left", -6.0, 6.0, "dB")
 
 USUAL_LEAN_DEG = 3.0
-LEAN_TAIL_DEG = 0.2
+RARE_LEAN = 0.03
+LEAN_TAIL_DEG = 1.5
 LARGEST_LEAN_DEG = 12.0
-"""Before any reading: leans up to 3 degrees are equally likely, larger ones less and less (from memory)."""
+"""Before any reading: leans up to 3 degrees are equally likely; just beyond, 0.03 of that, falling by 1/e
+for every 1.5 degrees (our own choice; about 1.5 % of all)."""
 
 ELECTRICAL_DB = (-40.0, -25.0)
 """Electrical crosstalk of a cartridge in mid-band, every level equally likely (common practice)."""
@@ -61,7 +62,7 @@ RECIPROCITY_SPREAD = 0.3
 RECIPROCITY_WEIGHT = 0.1
 """How far reciprocity is trusted before any reading (our own choice; see docs/mechanics.md)."""
 
-SIGNED_PHASE_WEIGHT = 0.3
+SIGNED_PHASE_WEIGHT = 0.1
 """How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
 
 SLIT_DEG = 0.3
@@ -215,7 +216,7 @@ def azimuth_from_complex(
     CROSSTALK_SD_DB.check(sd_db)
     for number in (left_to_right, right_to_left):
         CROSSTALK_DB.check(20.0 * math.log10(max(abs(number), 1e-9)))
-    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 4801)
+    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 2401)
     posterior = np.zeros_like(angles)
     noise = sd_db / _DB
     for ratio, weight in _ratios(balance_db):
@@ -392,7 +393,7 @@ def _ratios(balance_db: Reading | None) -> list[tuple[float, float]]:
 
 def _prior(angles_deg: FloatArray) -> FloatArray:
     beyond = np.clip(np.abs(angles_deg) - USUAL_LEAN_DEG, 0.0, None)
-    return np.asarray(np.exp(-beyond / LEAN_TAIL_DEG))
+    return np.where(beyond > 0.0, RARE_LEAN * np.exp(-beyond / LEAN_TAIL_DEG), 1.0)
 
 
 def _moments(weights: FloatArray, amplitude: FloatArray, axes: tuple[int, ...]) -> FloatArray:
@@ -471,19 +472,27 @@ def _estimate(
 def _highest_density(
     angles_deg: FloatArray, mass: FloatArray, probability: float = 0.95
 ) -> tuple[tuple[float, float], ...]:
-    """Return the smallest set of grid cells with this probability, as intervals; slits of noise are closed."""
+    """Return the smallest set of grid cells that has this probability with its slits closed, as intervals."""
     order = np.argsort(mass)[::-1]
-    count = int(np.searchsorted(np.cumsum(mass[order]), probability)) + 1
-    chosen = np.zeros(mass.size, dtype=bool)
-    chosen[order[:count]] = True
-    inside = np.flatnonzero(chosen)
-    slit = SLIT_DEG / float(angles_deg[1] - angles_deg[0])
-    for before, after in pairwise(inside):
-        if after - before <= slit:
-            chosen[before:after] = True
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], chosen.astype(int), [0]])))
-    half = 0.5 * float(angles_deg[1] - angles_deg[0])
+    before = np.concatenate([[0.0], np.cumsum(mass)])
+    cell = float(angles_deg[1] - angles_deg[0])
+    few, many = 0, int(np.searchsorted(np.cumsum(mass[order]), probability)) + 1
+    starts, stops = _runs(order[:many], SLIT_DEG / cell)
+    while many - few > 1:
+        count = (few + many) // 2
+        trial = _runs(order[:count], SLIT_DEG / cell)
+        if float((before[trial[1] + 1] - before[trial[0]]).sum()) >= probability:
+            many, (starts, stops) = count, trial
+        else:
+            few = count
     return tuple(
-        (float(angles_deg[start] - half), float(angles_deg[stop - 1] + half))
-        for start, stop in zip(edges[::2], edges[1::2], strict=True)
+        (float(angles_deg[start] - 0.5 * cell), float(angles_deg[stop] + 0.5 * cell))
+        for start, stop in zip(starts, stops, strict=True)
     )
+
+
+def _runs(cells: NDArray[np.intp], slit: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return first and last cell of each run of neighbours; gaps of up to `slit` cells are closed."""
+    inside = np.sort(cells)
+    breaks = np.flatnonzero(np.diff(inside) > slit)
+    return inside[np.concatenate([[0], breaks + 1])], inside[np.concatenate([breaks, [inside.size - 1]])]
