@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from groovewright.cli.from_job import command_with_job, level_options
 from groovewright.cli.options import (
     PairType,
     chosen_alignment,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 PROFILES = ("spherical", "elliptical", "line")
 
 
-@click.command("level")
+@click.command("level", cls=command_with_job(level_options))
 @pivot_option
 @criterion_option
 @nulls_option
@@ -66,9 +67,10 @@ def command(**options: Any) -> None:
     """Say how to set anti-skating, arm height and azimuth.
 
     \b
-    Example:
+    Examples:
       groovewright level --pivot-to-spindle 222 --force-gf 1.8 \\
         --crosstalk-db -29.1 -28.4
+      groovewright level my-job.toml --why
     """
     from groovewright.geometry import alignment_for_mounting
     from groovewright.mechanics import FRICTION_BY_PROFILE, FRICTION_RANGE, advise_height, study_level

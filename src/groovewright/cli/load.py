@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from groovewright.cli.from_job import command_with_job, load_options
 from groovewright.cli.options import NumberListType, force_option
 from groovewright.cli.output import json_option, print_json, print_why, why_option, write_file
 
@@ -47,7 +48,7 @@ def _number(name: str, help_text: str, default: float | None = None) -> Callable
     )
 
 
-@click.command("load")
+@click.command("load", cls=command_with_job(load_options))
 @click.option(
     "--kind",
     type=click.Choice(["moving-magnet", "moving-iron", "moving-coil"]),
@@ -118,6 +119,7 @@ def command(**options: Any) -> None:
           --load-ohm 47000 --load-pF 200
       groovewright load --inductance-mH 500 --resistance-ohm 800 --cable-pF 120 \\
           --offered-ohm 33000,47000,68000 --offered-pF 50,100,150,220
+      groovewright load my-job.toml --why
     """
     from groovewright.cli import load_print
     from groovewright.electrics import study

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from groovewright.cli.from_job import command_with_job, match_options
 from groovewright.cli.options import PairType, force_option
 from groovewright.cli.output import json_option, print_json, print_table, print_why, why_option, write_file
 from groovewright.quantities import InputError
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from groovewright.mechanics import Match
 
 
-@click.command("match")
+@click.command("match", cls=command_with_job(match_options))
 @click.option("--effective-mass", "arm_g", type=float, required=True, metavar="G",
               help="Effective mass of the arm, its headshell included.")  # fmt: skip
 @click.option("--cartridge-mass", "cartridge_g", type=float, required=True, metavar="G", help="Cartridge.")
@@ -50,9 +51,10 @@ def command(**options: Any) -> None:
     """Say whether cartridge and arm suit each other: where their resonance lies.
 
     \b
-    Example:
+    Examples:
       groovewright match --effective-mass 11 --cartridge-mass 6.5 \\
         --fastener-mass 1 --compliance 10 --compliance-at 100
+      groovewright match my-job.toml --why
     """
     from groovewright.mechanics import Masses, match_mechanics, parse_basis
     from groovewright.mechanics.clearance import screw_for_nut

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from groovewright.cli.from_job import command_with_job, weigh_options
 from groovewright.cli.options import PairType
 from groovewright.cli.output import json_option, print_json, print_table, print_why, why_option
 from groovewright.quantities import MN_PER_GF, InputError
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 UNITS_MN = {"gf": MN_PER_GF, "mN": 1.0}
 
 
-@click.command("weigh")
+@click.command("weigh", cls=command_with_job(weigh_options))
 @click.option("--range", "maker_range", type=PairType("range"), required=True, metavar="LOW:HIGH",
               help="The maker's range of tracking force.")  # fmt: skip
 @click.option("--reading", "readings", type=float, multiple=True, required=True, metavar="FORCE",
@@ -43,8 +44,9 @@ def command(**options: Any) -> None:
     """Turn gauge readings into the tracking force, and say what to turn.
 
     \b
-    Example:
+    Examples:
       groovewright weigh --range 1.6:2.0 --reading 1.83 --reading 1.86
+      groovewright weigh my-job.toml --why
     """
     from groovewright.mechanics import (
         GaugeHeight,
