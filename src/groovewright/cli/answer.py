@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -38,7 +39,7 @@ def command(job_file: Path, text: str, out: Path | None, force: bool, as_json: b
       groovewright answer my-job.toml "Outer point: square. Inner point: out 1.2 degrees." --out answer.html
     """
     log = read_job_file(job_file)
-    said = click.get_text_stream("stdin").read(LARGEST_INPUT) if text == "-" else text
+    said = sys.stdin.read(LARGEST_INPUT) if text == "-" else text
     answered = answer(log, said)
     state = fold(log)
     if out is not None:
