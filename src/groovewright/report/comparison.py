@@ -134,8 +134,11 @@ def number_text(key: str, value: float, sd: object = None) -> str:
 
 
 def _decimals(value: float, sd: object) -> int:
+    """Return the decimals that the uncertainty bears out: two of its digits below 30, one from there on."""
     if isinstance(sd, int | float) and 0.0 < sd < math.inf:
-        return max(0, min(3, 1 - math.floor(math.log10(sd))))
+        exponent = math.floor(math.log10(sd))
+        digits = 1 if sd / 10.0**exponent >= 2.95 else 2
+        return max(0, min(3, digits - 1 - exponent))
     return 0 if abs(value) >= 1000.0 else 2
 
 
