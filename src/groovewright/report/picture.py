@@ -21,7 +21,7 @@ LIGHT = {
     "ink": "#16181b",
     "fine": "#565d64",
     "line": "#b4b9be",
-    "pale": "#eceae4",
+    "pale": "#f6f4f0",
     "signal": "#c8401e",
 }
 DARK = {
