@@ -117,4 +117,3 @@ def outside_references(html):
 @pytest.fixture(scope="session")
 def references():
     return outside_references
-

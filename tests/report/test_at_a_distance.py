@@ -29,9 +29,23 @@ def test_what_the_guide_composes_comes_back(readings):
 
 
 ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-    "seventeen eighteen nineteen"
-).split()
+    *(
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+    ),
+    *("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
 
 
 @given(st.integers(1, 199), st.booleans(), st.integers(1, 199), st.booleans())
@@ -64,7 +78,11 @@ def test_readings_said_in_words_over_the_telephone_come_back(outer, outer_in, in
         ("Outer point: straight. Inner point: parallel.", "square", "square"),
         ("outside dot out 1, inside dot in 2", -1.0, 2.0),
         ("Outer point: 0 degrees. Inner point: twenty one degrees in.", 0.0, 21.0),
-        ("Dear all, here it is.\nOuter point: in 0.4\nInner point: out 0.6\nKind regards, no hurry", 0.4, -0.6),
+        (
+            "Dear all, here it is.\nOuter point: in 0.4\nInner point: out 0.6\nKind regards, no hurry",
+            0.4,
+            -0.6,
+        ),
     ],
 )
 def test_plain_words_are_understood(text, outer, inner):
@@ -123,7 +141,11 @@ def test_any_one_misheard_digit_or_way_is_caught_by_the_check_number():
         DistantReadings(-0.5, -1.2, False, (121, 66)),
         DistantReadings(-0.5, 1.2, True, (121, 66)),
         *(DistantReadings(-tenths / 10.0, 1.2, False, (121, 66)) for tenths in range(10) if tenths != 5),
-        *(DistantReadings(-0.5, (10 + tenths) / 10.0, False, (121, 66)) for tenths in range(10) if tenths != 2),
+        *(
+            DistantReadings(-0.5, (10 + tenths) / 10.0, False, (121, 66))
+            for tenths in range(10)
+            if tenths != 2
+        ),
         DistantReadings(-0.5, 2.1, False, (121, 66)),
         DistantReadings(-0.5, 1.2, False, (121, 65)),
     ):
@@ -136,7 +158,10 @@ def test_any_one_misheard_digit_or_way_is_caught_by_the_check_number():
 def test_the_check_number_may_be_said_digit_by_digit():
     said = DistantReadings("square", "slightly-in", None, (121, 66))
     first, second = f"{check_number(said):02d}"
-    text = f"sheet one hundred and twenty one and sixty six, outer square, inner slightly in, check {ONES[int(first)]} {ONES[int(second)]}"
+    text = (
+        "sheet one hundred and twenty one and sixty six, outer square, inner slightly in, check "
+        f"{ONES[int(first)]} {ONES[int(second)]}"
+    )
     assert readings_from_text(text) == said
 
 
@@ -157,20 +182,67 @@ def test_numbers_in_words_are_numbers(text, value):
     assert spoken_tokens(text) == [pytest.approx(value)]
 
 
-ALPHABET = st.sampled_from(
-    [*"outer inner point in out square one two point half and a quarter hundred check sheet moved told not "
-     "degrees minus plus 1 2.5 0 , . ; - + \n clockwise counter far slightly mm 999999999 é 輸 ٣ ½".split(" ")]
-)  # fmt: skip
+PIECES = (
+    *(
+        "outer",
+        "inner",
+        "point",
+        "in",
+        "out",
+        "square",
+        "one",
+        "two",
+        "half",
+        "and",
+        "a",
+        "quarter",
+        "hundred",
+    ),
+    *(
+        "check",
+        "sheet",
+        "moved",
+        "told",
+        "not",
+        "degrees",
+        "minus",
+        "plus",
+        "1",
+        "2.5",
+        "0",
+        ",",
+        ".",
+        ";",
+        "-",
+    ),
+    *(
+        "+",
+        "\n",
+        "clockwise",
+        "counter",
+        "far",
+        "slightly",
+        "mm",
+        "999999999",
+        "\u00e9",
+        "\u8f38",
+        "\u0663",
+        "\u00bd",
+    ),
+)
 
 
-@given(st.lists(ALPHABET, max_size=25).map(" ".join) | st.text(max_size=200))
+@given(st.lists(st.sampled_from(PIECES), max_size=25).map(" ".join) | st.text(max_size=200))
 @settings(max_examples=600, deadline=None)
 def test_whatever_is_pasted_gives_readings_or_one_clear_sentence(text):
+    refusal = ""
     try:
         found = readings_from_text(text)
     except InputError as error:
-        assert 10 < len(str(error)) < 500
-        return
-    for said in (found.outer, found.inner):
-        assert said is None or (said in WORDS if isinstance(said, str) else -45.0 <= said <= 45.0)
-    assert readings_from_text(distant_text(found)).moved_as_told == found.moved_as_told
+        refusal = str(error)
+    if refusal:
+        assert 10 < len(refusal) < 500
+    else:
+        for said in (found.outer, found.inner):
+            assert said is None or (said in WORDS if isinstance(said, str) else -45.0 <= said <= 45.0)
+        assert readings_from_text(distant_text(found)).moved_as_told == found.moved_as_told

@@ -80,7 +80,9 @@ def test_the_paper_says_what_was_found_and_what_was_left_with_uncertainty_and_ve
         "Brightwater 5 (moving magnet,", "Oakmoss P1", "As found, as left", "Next check due", "2027-11-24", "Signed",
     ):  # fmt: skip
         assert words in first, words
-    line = next(line for line in first.replace("\u00a0", " ").split("\n") if line.startswith("Tracking force"))
+    line = next(
+        line for line in first.replace("\u00a0", " ").split("\n") if line.startswith("Tracking force")
+    )
     assert "2.25 gf ± 0.03" in line, "as found, from the job"
     assert re.search(r"1\.817 gf ± 0\.02\d", line), "mean of 1.83, 1.80 and 1.82 gf"
     assert "in 1.6 to 2 gf: over 99 %" in line
@@ -305,7 +307,9 @@ def test_a_setting_without_a_name_of_its_own_is_called_by_its_field():
 
 
 def test_the_first_look_stands_for_what_was_found_only_where_nothing_was_noted(job):
-    text = "[arm]\npivot_to_spindle_mm = 222.0\n{}[[step]]\nlook = {{ outer = 0.4, inner = 'slightly-out' }}\n"
+    text = (
+        "[arm]\npivot_to_spindle_mm = 222.0\n{}[[step]]\nlook = {{ outer = 0.4, inner = 'slightly-out' }}\n"
+    )
     without, noted = (
         {row.name: row.found for row in comparison(made.state, made.planned)}
         for made in (job(text.format("")), job(text.format("[found]\nyaw_outer_deg = 1.5\n")))
@@ -323,7 +327,8 @@ def test_the_first_look_stands_for_what_was_found_only_where_nothing_was_noted(j
         "[arm]\nkind = 'parallel'\n",
         "[arm]\nkind = 'straight-underhung'\npivot_to_spindle_mm = 222.0\n[[step]]\nlook = { outer = 0.4 }\n",
         "[arm]\nheadshell = 'moulded-in'\npivot_to_spindle_mm = 222.0\n",
-        "[arm]\nheadshell = 'fixed-holes'\npivot_to_spindle_mm = 222.0\neffective_length_mm = 230.0\noffset_angle_deg = 5.0\n",
+        "[arm]\nheadshell = 'fixed-holes'\npivot_to_spindle_mm = 222.0\n"
+        "effective_length_mm = 230.0\noffset_angle_deg = 5.0\n",
     ],
     ids=["empty", "parallel", "underhung", "moulded-in", "no-null"],
 )

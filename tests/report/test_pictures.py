@@ -41,7 +41,9 @@ PICTURES = {
     "platter": sheet_on_platter(),
     "scale": scale_check(),
     "pins": pins_view(),
-    "balance": balance_view(force_gf=1.85, force_sd_gf=0.03, target_gf=1.8, force_min_gf=1.6, force_max_gf=2.0),
+    "balance": balance_view(
+        force_gf=1.85, force_sd_gf=0.03, target_gf=1.8, force_min_gf=1.6, force_max_gf=2.0
+    ),
     "balance-far": balance_view(force_gf=9.99, force_sd_gf=0.5, force_min_gf=1.6, force_max_gf=1.61),
     "error": error_chart(AIM, LP, Reading(0.1, 0.2), Reading(0.4, 0.3)),
     "error-narrow": error_chart(AIM, LP, Reading(-3.1, 0.2), Reading(8.4, 0.9), width_mm=NARROW),
@@ -121,11 +123,13 @@ def test_pivot_and_stylus_lie_at_the_given_distances_and_the_groove_runs_across_
 
 @pytest.mark.parametrize(("slide_mm", "turn_deg"), [(0.0, 0.0), (3.0, -2.0), (-2.5, 4.0)])
 @pytest.mark.parametrize("radius_mm", [AIM.null_inner_mm, 90.0, AIM.null_outer_mm])
-def test_the_cartridge_in_the_plan_view_is_turned_against_the_groove_by_its_yaw(slide_mm, turn_deg, radius_mm):
+def test_the_cartridge_in_the_plan_view_is_turned_against_the_groove_by_its_yaw(
+    slide_mm, turn_deg, radius_mm
+):
     drawing = plan_view(AIM, radius_mm=radius_mm, slide_mm=slide_mm, turn_deg=turn_deg)
     length, offset = length_and_offset(AIM, Headshell(), slide_mm, turn_deg)
     wanted = float(yaw_deg(222.0, length, offset, radius_mm))
-    (body,) = [ends for ends in lines_of(drawing, LIGHT["signal"])]
+    (body,) = lines_of(drawing, LIGHT["signal"])
     root = ET.fromstring(svg_for_typesetter(drawing))
     spindle = next(
         np.array([float(node.get("cx")), float(node.get("cy"))])
@@ -143,11 +147,15 @@ def test_a_radius_that_the_arm_does_not_reach_is_refused():
         plan_view(AIM, radius_mm=5.0)
 
 
-@pytest.mark.parametrize(("yaw", "words"), [(1.2, "points in by 1.2°"), (-0.4, "points out by 0.4°"), (0.02, "is square")])
+@pytest.mark.parametrize(
+    ("yaw", "words"), [(1.2, "points in by 1.2°"), (-0.4, "points out by 0.4°"), (0.02, "is square")]
+)
 def test_a_point_shows_the_yaw_enlarged_the_right_way_round_and_says_it(yaw, words):
     drawing = point_view("inner point", yaw_deg=yaw, yaw_sd_deg=0.3)
     assert words in drawing.description
-    body = next(e for e in lines_of(drawing, LIGHT["signal"]) if np.ptp(e[:, 0]) > 1e-9 or abs(np.ptp(e[:, 1])) < 10.0)
+    body = next(
+        e for e in lines_of(drawing, LIGHT["signal"]) if np.ptp(e[:, 0]) > 1e-9 or abs(np.ptp(e[:, 1])) < 10.0
+    )
     assert clockwise_from_down(body) == pytest.approx(TIMES * yaw, abs=0.05)
     if yaw > 0.1:
         assert body[1][0] < body[0][0], "in is towards the spindle, which the picture shows at the left"
@@ -199,7 +207,9 @@ def test_the_beam_tips_to_the_heavy_side_and_the_force_is_given_in_both_units():
     assert "19.6 mN" in heavy.description, "2.0 gf x 9.80665 mN/gf (3rd CGPM, 1901)"
 
 
-@pytest.mark.parametrize(("length_off_mm", "angle_off_deg"), [(0.0, 0.0), (1.0, 0.0), (0.0, 0.8), (-1.5, 1.2)])
+@pytest.mark.parametrize(
+    ("length_off_mm", "angle_off_deg"), [(0.0, 0.0), (1.0, 0.0), (0.0, 0.8), (-1.5, 1.2)]
+)
 def test_the_error_from_two_yaws_is_that_of_the_whole_geometry(length_off_mm, angle_off_deg):
     length, angle = AIM.effective_length_mm + length_off_mm, AIM.offset_angle_deg + angle_off_deg
     outer, inner = (float(yaw_deg(222.0, length, angle, r)) for r in (AIM.null_outer_mm, AIM.null_inner_mm))
