@@ -99,7 +99,8 @@ def test_the_words_to_choose_from_are_those_that_the_estimator_knows():
 def bar_length_mm(pixels, dpi):
     """Return how far the first and the last of the eleven long ticks of the bar along the sheet are apart.
 
-    Below the heading and near the left edge, they alone reach a column of pixels whose first dark runs are even and 1 cm apart.
+    Below the heading and near the left edge, they alone reach a column of pixels whose first
+    dark runs are even and 1 cm apart.
     """
     lengths = []
     pixels = pixels[round(0.25 * pixels.shape[0]) : round(0.72 * pixels.shape[0])]
