@@ -99,7 +99,7 @@ def _draw_platter(sketch: Sketch, view: _View, grooves: GrooveRange) -> None:
     sketch.circle(centre, LABEL_MM * view.scale, width=0.25, color=LINE, fill=PALE)
     sketch.circle(centre, 1.1, width=0.35, color=INK, fill=PAPER)
     sketch.dot(centre, 0.35, color=INK)
-    sketch.text((centre[0], centre[1] + 6.6), "spindle", size=3.6, color=FINE, anchor="middle")
+    sketch.text((centre[0], centre[1] + 7.4), "spindle", size=4.6, color=FINE, anchor="middle")
     _draw_turning(sketch, view)
 
 
@@ -145,10 +145,10 @@ def _label_null(sketch: Sketch, view: _View, name: str, radius_mm: float) -> Non
     """Write a null's name and radius on its circle, on the side where the arm never is."""
     x, y = view(_polar(radius_mm, -100.0 if name == "outer" else -112.0))
     sketch.outline(
-        ((x - 15.5, y - 2.4), (x + 15.5, y - 2.4), (x + 15.5, y + 2.4), (x - 15.5, y + 2.4)), fill=PAPER
+        ((x - 18.0, y - 2.8), (x + 18.0, y - 2.8), (x + 18.0, y + 2.8), (x - 18.0, y + 2.8)), fill=PAPER
     )
     sketch.text(
-        (x, y + 1.4), f"{name} {radius_mm:.1f} mm", size=3.6, anchor="middle", color=SIGNAL, bold=True
+        (x, y + 1.6), f"{name} {radius_mm:.1f} mm", size=4.4, anchor="middle", color=SIGNAL, bold=True
     )
 
 
@@ -171,4 +171,4 @@ def _draw_arm(sketch: Sketch, view: _View, stand: Stand, heading_deg: float, bod
     )
     draw_body(sketch, stylus, heading_deg, scale=scale)
     sketch.circle(pivot, 1.5, width=0.4, color=INK, fill=PAPER)
-    sketch.text((pivot[0] - 8.4, pivot[1] - 1.0), "pivot", size=3.6, color=FINE, anchor="end")
+    sketch.text((pivot[0] - 8.4, pivot[1] - 1.0), "pivot", size=4.6, color=FINE, anchor="end")
