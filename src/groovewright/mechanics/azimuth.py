@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -62,7 +63,7 @@ RECIPROCITY_SPREAD = 0.3
 RECIPROCITY_WEIGHT = 0.1
 """How far reciprocity is trusted before any reading (our own choice; see docs/mechanics.md)."""
 
-SIGNED_PHASE_WEIGHT = 0.1
+SIGNED_PHASE_WEIGHT = 0.3
 """How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
 
 SLIT_DEG = 0.3
@@ -319,7 +320,25 @@ def _complex_likelihood(
     variance = reading + 0.5 * (RECIPROCITY_SPREAD * middle) ** 2
     agreement = np.exp(-0.5 * np.abs(second - first) ** 2 / variance) / (2.0 * np.pi * variance)
     shared = agreement * _smoothed_density(middle, 0.5 * math.sqrt(reading), amplitudes)
-    return np.asarray((1.0 - RECIPROCITY_WEIGHT) * left * right + RECIPROCITY_WEIGHT * shared)
+    signed = _signed_likelihood(first, abs(left_to_right) * noise, amplitudes) * _signed_likelihood(
+        second, abs(right_to_left) * noise, amplitudes
+    )
+    any_phase = (1.0 - RECIPROCITY_WEIGHT) * left * right + RECIPROCITY_WEIGHT * shared
+    return np.asarray((1.0 - SIGNED_PHASE_WEIGHT) * any_phase + SIGNED_PHASE_WEIGHT * signed)
+
+
+def _signed_likelihood(
+    rest: NDArray[np.complexfloating[Any, Any]], sd: float, amplitudes: tuple[float, float]
+) -> FloatArray:
+    """Return the density of electrical crosstalk that is exactly in or out of phase, seen through the noise."""
+    low, high = amplitudes
+    across = np.exp(-0.5 * (rest.imag / sd) ** 2) / (math.sqrt(2.0 * math.pi) * sd)
+    along = np.zeros(rest.shape)
+    for shift, weight in zip(_RATIO_Z, _RATIO_W, strict=True):
+        part = np.maximum(np.abs(rest.real + shift * sd), 1e-9)
+        outside = np.maximum(low / part, part / high).clip(1.0)
+        along += weight * outside ** (-_DB / RING_TAIL_DB) / (2.0 * part * math.log(high / low))
+    return np.asarray(across * along)
 
 
 def _refuse_if_empty(
