@@ -60,7 +60,9 @@ def main() -> None:
     for name, each_s in found.items():
         print(f"  {name:<26} {each_s * 1e3:7.0f} ms {each_s / numpy_s:7.2f} times import numpy")
     print(f"--help: {help_s / numpy_s:.2f} times import numpy, at most {MOST_TIMES_NUMPY:g} wanted")
-    print(f"./run adds {added_s * 1e3:.0f} ms before the program starts, at most {MOST_ADDED_S * 1e3:g} wanted")
+    print(
+        f"./run adds {added_s * 1e3:.0f} ms before the program starts, at most {MOST_ADDED_S * 1e3:g} wanted"
+    )
     sys.exit(help_s > MOST_TIMES_NUMPY * numpy_s or added_s > MOST_ADDED_S)
 
 
