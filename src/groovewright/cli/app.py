@@ -77,17 +77,25 @@ def main(arguments: list[str] | None = None) -> None:
     except BenchError as error:
         _say(str(error))
         sys.exit(error.exit_code)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        sys.exit(2)
     except click.ClickException as error:
         _say(error.format_message())
         sys.exit(2)
     except (click.Abort, KeyboardInterrupt):
         _say("interrupted; nothing further was written")
         sys.exit(130)
-    except BrokenPipeError:
-        sys.stderr.close()
+    except OSError as error:
+        _say(f"{error.filename or 'what is printed'} can't be read or written: {error.strerror}")
+        sys.exit(2)
+    except SystemExit:
+        # click's answer to a closed pipe: whoever reads has all that was wanted
         sys.exit(0)
     sys.exit(code if isinstance(code, int) else 0)
 
 
 def _say(message: str) -> None:
-    click.echo(f"groovewright: {message}", err=True)
+    """Print an error as one line, whatever a file's name or key has in it."""
+    line = "".join(letter if letter.isprintable() else " " for letter in message)
+    click.echo(f"groovewright: {line}", err=True)

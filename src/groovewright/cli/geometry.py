@@ -74,7 +74,7 @@ def command(
 
     \b
     Examples:
-      groovewright geometry --pivot-to-spindle 222 --criterion lofgren-a --plot error.svg
+      groovewright geometry --pivot-to-spindle 222 --plot error.svg
       groovewright geometry --pivot-to-spindle 222 --offset-angle 0
     """
     basis, alignment = _alignment(

@@ -33,7 +33,7 @@ PROFILES = ("spherical", "elliptical", "line")
 @click.option("--effective-length", "effective_length_mm", type=float, metavar="MM",
               help="Pivot to stylus as mounted; without it, the criterion's.")  # fmt: skip
 @click.option("--force-gf", type=float, metavar="GF", help="Tracking force.")
-@click.option("--friction", type=PairType("friction"), metavar="LOW:HIGH",
+@click.option("--friction", type=PairType("friction", "0.25:0.4"), metavar="LOW:HIGH",
               help="Friction of stylus on record.  [default: 0.25:0.4]")  # fmt: skip
 @click.option("--profile", type=click.Choice(PROFILES), help="Stylus profile, in place of --friction.")
 @click.option("--thread-weight", "thread_weight_g", type=float, metavar="G",
@@ -48,7 +48,7 @@ PROFILES = ("spherical", "elliptical", "line")
 )
 @click.option("--tracking-angle-deg", "vertical_tracking_deg", type=float, metavar="DEG",
               help="Vertical tracking angle now, where known.")  # fmt: skip
-@click.option("--record-mm", type=PairType("record-mm"), metavar="FROM:TO",
+@click.option("--record-mm", type=PairType("record-mm", "1.8:2.2"), metavar="FROM:TO",
               help="Change of record thickness: what it does to the rake.")  # fmt: skip
 @click.option("--crosstalk-db", type=(float, float), metavar="L>R R>L",
               help="Crosstalk left into right and right into left.")  # fmt: skip

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
               help="Screws and nuts together.")  # fmt: skip
 @click.option("--headshell-mass", "headshell_g", type=float, default=0.0, metavar="G",
               help="Headshell, only where the arm's figure is without it.")  # fmt: skip
-@click.option("--added", type=PairType("added"), multiple=True, metavar="G:MM",
+@click.option("--added", type=PairType("added", "1.5:230"), multiple=True, metavar="G:MM",
               help="A weight and its distance from the pivot; may be repeated.")  # fmt: skip
 @click.option("--effective-length", "effective_length_mm", type=float, metavar="MM",
               help="Pivot to stylus; needed for --added and the counterweight.")  # fmt: skip
@@ -37,9 +37,9 @@ if TYPE_CHECKING:
 @click.option("--loss-factor", type=float, metavar="NUMBER", help="Loss factor of the suspension.")
 @click.option("--arm-damping", "arm_damping_mN_s_per_m", type=float, default=0.0, metavar="MN.S/M",
               help="Resistance of an arm damper at the stylus.")  # fmt: skip
-@click.option("--window", "window_hz", type=PairType("window"), default="8:12", show_default=True,
+@click.option("--window", "window_hz", type=PairType("window", "8:12"), default="8:12", show_default=True,
               metavar="LOW:HIGH", help="Preferred window in Hz.")  # fmt: skip
-@click.option("--screw", "screw", type=PairType("screw"), metavar="HEADSHELL:LUG",
+@click.option("--screw", "screw", type=PairType("screw", "2.5:3"), metavar="HEADSHELL:LUG",
               help="Thickness of headshell and cartridge lug in mm: which screw to take.")  # fmt: skip
 @click.option("--nut", "nut_mm", type=float, default=2.0, show_default=True, metavar="MM", help="Nut height.")
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False),

@@ -19,7 +19,7 @@ UNITS_MN = {"gf": MN_PER_GF, "mN": 1.0}
 
 
 @click.command("weigh", cls=command_with_job(weigh_options))
-@click.option("--range", "maker_range", type=PairType("range"), required=True, metavar="LOW:HIGH",
+@click.option("--range", "maker_range", type=PairType("range", "1.6:2"), required=True, metavar="LOW:HIGH",
               help="The maker's range of tracking force.")  # fmt: skip
 @click.option("--reading", "readings", type=float, multiple=True, required=True, metavar="FORCE",
               help="What the gauge read; repeat it for each weighing.")  # fmt: skip
@@ -28,7 +28,7 @@ UNITS_MN = {"gf": MN_PER_GF, "mN": 1.0}
 @click.option("--target", type=float, metavar="FORCE", help="Target; without it the middle of the range.")
 @click.option("--gauge-sd", type=float, metavar="FORCE", help="Repeatability of the gauge.")
 @click.option("--gauge-step", type=float, metavar="FORCE", help="Last step of its display.")
-@click.option("--check-mass", type=PairType("check-mass"), multiple=True, metavar="TRUE:READ",
+@click.option("--check-mass", type=PairType("check-mass", "2:2.02"), multiple=True, metavar="TRUE:READ",
               help="A known mass and what the gauge made of it; may be repeated.")  # fmt: skip
 @click.option("--pan-above-record", "pan_mm", type=float, default=0.0, show_default=True, metavar="MM",
               help="Height of the gauge's pan over the record surface.")  # fmt: skip

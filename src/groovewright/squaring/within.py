@@ -11,14 +11,20 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 REACH = 8.5
 """Standard deviations beyond which a normal density counts as nothing."""
 
-_Z = np.linspace(-REACH, REACH, 17001)
-_P = normal_cdf(_Z)
+_STEPS_PER_SD = 1000
+_P = normal_cdf(np.linspace(-REACH, REACH, round(2 * REACH * _STEPS_PER_SD) + 1))
+_RISE = np.diff(_P)
 """The normal distribution in steps of 0.001; linear interpolation is within 4e-8 (h^2 / 8 max|density'|)."""
 
 
 def _cdf(z: FloatArray) -> FloatArray:
-    """Return the normal distribution from the table: quicker than importing a library for it."""
-    return np.interp(z, _Z, _P)
+    """Return the normal distribution from the table: quicker than importing a library for it.
+
+    The steps are even, so the place in the table is computed, not searched for.
+    """
+    place = np.minimum(np.maximum((z + REACH) * _STEPS_PER_SD, 0.0), len(_RISE) - 1e-6)
+    step = place.astype(np.intp)
+    return np.asarray(_P[step] + (place - step) * _RISE[step])
 
 
 def probability_within(means_deg: ArrayLike, covariance: ArrayLike, tolerance_deg: float) -> FloatArray:
