@@ -239,7 +239,8 @@ def test_what_people_typed_is_never_markup_in_the_html(long_content):
 
 def test_control_characters_and_unknown_scripts_break_no_format(job, read_pdf):
     text = (
-        '[job]\ntitle = "a\\u0001b\\u001b[31m \\u202e"\nowner = "\\u0000\\n\\n\U0001f3b5 \u05e2\u05d1\u05e8\u05d9\u05ea"\n'
+        '[job]\ntitle = "a\\u0001b\\u001b[31m \\u202e"\n'
+        'owner = "\\u0000\\n\\n\U0001f3b5 \u05e2\u05d1\u05e8\u05d9\u05ea"\n'
         '[arm]\nname = "x"\npivot_to_spindle_mm = 222.0\n[cartridge_in]\nname = "\\u0008\\uffff y"\n'
     )
     made = job(text)
