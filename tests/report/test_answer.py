@@ -99,3 +99,12 @@ def test_the_answer_as_html_stands_alone(demo_job, references):
     assert references(text) == []
     assert answered.sentence in text
     assert "<svg" in text
+
+
+@pytest.mark.parametrize("outer", ["in 45", "out 45", "far out", "0"])
+@pytest.mark.parametrize("inner", ["in 45", "out 45", "far in", "square"])
+@pytest.mark.parametrize("room", ["", "room_back_mm = 0.0\nroom_forward_mm = 0.0\n"], ids=["free", "no-room"])
+def test_however_far_off_it_is_read_there_is_an_answer(outer, inner, room, job):
+    answered = answer(job(ARM + room).log, f"outer {outer}. inner {inner}.")
+    assert answered.sentence
+    assert answered.events == (answered.events[0],)

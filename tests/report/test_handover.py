@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import re
+import xml.etree.ElementTree as ET
 from datetime import date
 from html.parser import HTMLParser
 
@@ -234,6 +235,26 @@ def test_what_people_typed_is_never_markup_in_the_html(long_content):
     assert "<script>alert(1)</script><img src=x onerror=alert(2)>" in whole
     for words in SCRIPTS.values():
         assert words in whole
+
+
+def test_control_characters_and_unknown_scripts_break_no_format(job, read_pdf):
+    text = (
+        '[job]\ntitle = "a\\u0001b\\u001b[31m \\u202e"\n'
+        'owner = "\\u0000\\n\\n\U0001f3b5 \u05e2\u05d1\u05e8\u05d9\u05ea"\n'
+        '[arm]\nname = "x"\npivot_to_spindle_mm = 222.0\n[cartridge_in]\nname = "\\u0008\\uffff y"\n'
+    )
+    made = job(text)
+    content = handover(made.state, made.planned)
+    assert "Work in progress" in read_pdf(handover_pdf(content))[0].text
+    ET.fromstring(svg_for_typesetter(code_picture(content.code_text)))
+    assert "y" in "".join(Page(handover_html(content)).text)
+
+
+@pytest.mark.parametrize(("outer", "inner"), [(45.0, -45.0), (20.0, 20.0)])
+def test_readings_far_off_still_give_a_paper(outer, inner, job, read_pdf):
+    look = f"[[step]]\nlook = {{ outer = {outer}, inner = {inner} }}\n"
+    made = job("[arm]\npivot_to_spindle_mm = 222.0\n" + look)
+    assert "Work in progress" in read_pdf(handover_pdf(handover(made.state, made.planned)))[0].text
 
 
 def test_the_html_says_what_the_pdf_says(finished):

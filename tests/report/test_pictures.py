@@ -15,7 +15,7 @@ from groovewright.report.body import stand_at
 from groovewright.report.error_chart import NARROW, error_chart, error_from_yaws
 from groovewright.report.picture import DARK, LIGHT, inline_svg, svg_file, svg_for_typesetter
 from groovewright.report.pins import pins_view
-from groovewright.report.plan_view import plan_view
+from groovewright.report.plan_view import plan_view, plan_view_for_yaws
 from groovewright.report.point_view import TIMES, point_view
 from groovewright.report.ways import (
     move_lines,
@@ -140,6 +140,18 @@ def test_the_cartridge_in_the_plan_view_is_turned_against_the_groove_by_its_yaw(
     groove = np.array([[0.0, 0.0], [-outward[1], outward[0]]])
     assert clockwise_from_down(body) - clockwise_from_down(groove) == pytest.approx(wanted, abs=0.02)
     assert drawing.facts["yaw_deg"] == pytest.approx(wanted, abs=1e-9)
+
+
+@pytest.mark.parametrize(("outer", "inner"), [(0.0, 0.0), (1.5, -0.8), (-6.0, 4.0), (10.0, 10.0)])
+def test_the_plan_view_for_two_yaws_stands_at_these_yaws(outer, inner):
+    for radius, wanted in ((AIM.null_outer_mm, outer), (AIM.null_inner_mm, inner)):
+        drawing = plan_view_for_yaws(AIM, radius_mm=radius, yaw_outer_deg=outer, yaw_inner_deg=inner)
+        assert drawing.facts["yaw_deg"] == pytest.approx(wanted, abs=1e-6)
+
+
+def test_yaws_that_no_slide_and_turn_give_are_refused():
+    with pytest.raises(CannotBeDoneError, match="no slide and turn"):
+        plan_view_for_yaws(AIM, radius_mm=AIM.null_outer_mm, yaw_outer_deg=45.0, yaw_inner_deg=-45.0)
 
 
 def test_a_radius_that_the_arm_does_not_reach_is_refused():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,7 +17,7 @@ from groovewright.quantities import CannotBeDoneError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import Setting, comparison, left_reading, left_values, percent, said_text
 from groovewright.report.error_chart import NARROW, error_chart
-from groovewright.report.plan_view import plan_view
+from groovewright.report.plan_view import plan_view_for_yaws
 from groovewright.report.point_view import point_view
 from groovewright.report.words import signed, with_minus
 from groovewright.sheets.drawing import Drawing
@@ -235,7 +236,7 @@ def _drawings(state: JobState, left: Mapping[str, Any]) -> dict[str, Drawing]:
     aim = aimed_at(left, state)
     outer, inner = left_reading("yaw_outer_deg", left), left_reading("yaw_inner_deg", left)
     if aim is not None:
-        drawings.update(_squaring_drawings(state, aim, outer, inner, left))
+        drawings.update(squaring_drawings(state, aim, outer, inner))
     force = left_reading("force_gf", left)
     if force is not None:
         into, target = state.cartridge_in, left.get("target_force_gf")
@@ -249,23 +250,23 @@ def _drawings(state: JobState, left: Mapping[str, Any]) -> dict[str, Drawing]:
     return drawings
 
 
-def _squaring_drawings(
-    state: JobState, aim: Alignment, outer: Reading | None, inner: Reading | None, left: Mapping[str, Any]
+def squaring_drawings(
+    state: JobState, aim: Alignment, outer: Reading | None, inner: Reading | None
 ) -> dict[str, Drawing]:
+    """Return the plan view, and both points and the error over the record where both yaws are known."""
     drawings: dict[str, Drawing] = {}
-    slide, turn = left.get("slide_mm"), left.get("turn_deg")
-    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else 9.5
-    try:
-        drawings["plan"] = plan_view(
+    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else Headshell.holes_to_stylus_mm
+    shell = Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach)
+    grooves = state.aim.grooves
+    with suppress(CannotBeDoneError):
+        drawings["plan"] = plan_view_for_yaws(
             aim,
             radius_mm=aim.null_outer_mm,
-            slide_mm=-slide if isinstance(slide, float) else 0.0,
-            turn_deg=-turn if isinstance(turn, float) else 0.0,
-            headshell=Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach),
-            grooves=state.aim.grooves,
+            yaw_outer_deg=outer.value if outer is not None else 0.0,
+            yaw_inner_deg=inner.value if inner is not None else 0.0,
+            headshell=shell,
+            grooves=grooves,
         )
-    except CannotBeDoneError:
-        return drawings
     if outer is not None and inner is not None:
         for name, reading, radius in (
             ("outer", outer, aim.null_outer_mm),
@@ -274,8 +275,8 @@ def _squaring_drawings(
             drawings[name] = point_view(
                 f"{name} point", yaw_deg=reading.value, yaw_sd_deg=reading.sd, radius_mm=radius
             )
-        drawings["error"] = error_chart(aim, state.aim.grooves, outer, inner)
-        drawings["error-narrow"] = error_chart(aim, state.aim.grooves, outer, inner, width_mm=NARROW)
+        drawings["error"] = error_chart(aim, grooves, outer, inner)
+        drawings["error-narrow"] = error_chart(aim, grooves, outer, inner, width_mm=NARROW)
     return drawings
 
 

@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from groovewright.geometry import Alignment, yaw_deg
-from groovewright.geometry.headshell import Headshell, length_and_offset
-from groovewright.quantities import LP, GrooveRange
+from groovewright.geometry.headshell import Headshell, length_and_offset, yaw_and_slopes
+from groovewright.quantities import LP, CannotBeDoneError, GrooveRange
 from groovewright.report.body import Stand, draw_body, stand_at, turned
 from groovewright.report.picture import (
     FINE,
@@ -73,6 +73,50 @@ def plan_view(
         yaw_deg=yaw,
         radius_mm=radius_mm,
         scale=view.scale,
+    )
+
+
+def plan_view_for_yaws(
+    aim: Alignment,
+    *,
+    radius_mm: float,
+    yaw_outer_deg: float,
+    yaw_inner_deg: float,
+    headshell: Headshell | None = None,
+    grooves: GrooveRange = LP,
+) -> Drawing:
+    """Return the plan view of a cartridge whose yaw at both nulls is known.
+
+    Slide and turn are those that give the two yaws, by Newton's method.
+
+    Raises
+    ------
+    CannotBeDoneError
+        No slide and turn give these yaws, or the arm does not reach the radius.
+    """
+    shell = headshell or Headshell()
+    radii = np.array([aim.null_outer_mm, aim.null_inner_mm])
+    wanted = np.array([yaw_outer_deg, yaw_inner_deg])
+    state = np.zeros(3)
+    for _ in range(30):
+        with np.errstate(invalid="ignore"):
+            yaw, slopes = yaw_and_slopes(aim, shell, state, radii)
+        if not np.all(np.isfinite(slopes)):
+            break
+        change = np.linalg.solve(slopes[:, 1:], wanted - yaw)
+        state[1:] += change
+        if np.max(np.abs(change)) < 1e-9:
+            return plan_view(
+                aim,
+                radius_mm=radius_mm,
+                slide_mm=float(state[1]),
+                turn_deg=float(state[2]),
+                headshell=shell,
+                grooves=grooves,
+            )
+    raise CannotBeDoneError(
+        f"no slide and turn give {yaw_outer_deg:+.1f} deg at the outer and {yaw_inner_deg:+.1f} deg at the inner "
+        "null on this arm, so there is no plan view of it"
     )
 
 
