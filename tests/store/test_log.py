@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from groovewright.job import Described, Looked, Moved, Redone, Undone, fold
 from groovewright.job.kept import Kept
-from groovewright.job.records import Aim, Arm, Cartridge, Deck, Job
+from groovewright.job.records import Aim, Arm, Cartridge, Deck, Found, Job, Phono
 from groovewright.job.wear import Play
 from groovewright.quantities import GrooveRange, InputError
 from groovewright.store import ConflictError, append, go_back, new_job, read_job, read_log, read_since
@@ -48,7 +48,9 @@ def test_any_events_are_read_as_they_were_written_one_by_one(sqlite_store, event
 def test_every_section_survives_the_record(store):
     log = (
         Described("aim", Aim(grooves=GrooveRange(60.0, 140.0, "measured"), null_inner_mm=66.0)),
-        Described("kept", Kept(place="drawer 3", tracking_force_gf=1.8)),
+        Described("kept", Kept(place="drawer 3", stylus_hours=300.0)),
+        Described("phono", Phono(47_000.0, offered_pF=(100.0, 220.0))),
+        Described("found", Found(force_gf=1.8, antiskating="1.5 on the dial")),
         Described("play", Play(hours_per_week=7.5, since="2026-03-14")),
         Described("deck", Deck("Fernhill 3", (100 / 3, 45.0))),
     )
@@ -189,7 +191,8 @@ def test_going_back_is_a_new_job_and_leaves_the_old_one_alone(store):
         Described("job", Job("New cartridge", owner="A. Sample")),
         Described("cartridge_out", Cartridge("Oakmoss P1")),
         Described("cartridge_in", Cartridge("Brightwater 5")),
-        Described("kept", Kept("drawer 3", 63.1, 119.2, 1.8)),
+        Described("found", Found(force_gf=1.8)),
+        Described("kept", Kept("drawer 3")),
     )
     old = new_job(store, log)
     new = read_job(store, go_back(store, old))
@@ -197,4 +200,5 @@ def test_going_back_is_a_new_job_and_leaves_the_old_one_alone(store):
     assert (new.header.cartridge_out, new.header.cartridge_in) == ("Brightwater 5", "Oakmoss P1")
     assert new.header.title == "Back to Oakmoss P1"
     state = fold(new.log)
-    assert (state.aim.null_inner_mm, state.aim.null_outer_mm) == (63.1, 119.2)
+    assert state.cartridge_in.force_target_gf == 1.8
+    assert "drawer 3" in state.job.notes

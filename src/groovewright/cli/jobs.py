@@ -23,7 +23,7 @@ from groovewright.cli.jobs_record import database_option, opened
 from groovewright.cli.output import json_option, print_json, print_table
 from groovewright.cli.plan import read_job_file
 from groovewright.job import JobState, fold, plan, to_plain
-from groovewright.job.kept import kept_words
+from groovewright.job.back import as_found_words
 from groovewright.job.wear import StylusReminder, stylus_reminder
 from groovewright.quantities import InputError, nearest
 from groovewright.store import (
@@ -323,7 +323,7 @@ def _print_job(job: KeptJob, state: JobState, reminder: StylusReminder | None) -
     header, planned = job.header, plan(state)
     click.secho(click.wrap_text(f"Job {job.number}: {header.title or 'no title'}", 79), bold=True)
     click.echo(click.wrap_text(f"Next, {planned.next_stage}: {planned.next_move}", 79) + "\n")
-    settings = kept_words(state.kept) if state.kept else ""
+    settings = as_found_words(state.found, state.kept)
     rows = [
         ("customer", _customer(job)),
         ("deck", header.deck),
