@@ -177,12 +177,20 @@ def test_an_interrupt_ends_it_with_130_and_one_line(tmp_path):
     # a job file that never comes: a pipe that nobody writes to
     pipe = tmp_path / "job.toml"
     os.mkfifo(pipe)
-    with start("plan", str(pipe), stdout=subprocess.PIPE) as process:
+
+    # a program that was started in the background by a shell is born with interrupts ignored
+    def listen_to_interrupts():
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    with start("plan", str(pipe), stdout=subprocess.PIPE, preexec_fn=listen_to_interrupts) as process:
         # opening the other end returns as soon as the program has opened its own
         writer = os.open(pipe, os.O_WRONLY)
         time.sleep(0.1)
         process.send_signal(signal.SIGINT)
-        text, errors = process.communicate(timeout=30)
-        os.close(writer)
+        try:
+            text, errors = process.communicate(timeout=30)
+        finally:
+            process.kill()
+            os.close(writer)
     assert (process.returncode, text) == (130, b"")
     assert errors.strip() == b"groovewright: interrupted; nothing further was written"
