@@ -40,12 +40,16 @@ def gain_between(frequency_hz: ArrayLike, replay: Replay) -> NDArray[np.complex1
     return np.asarray(replay_gain(frequency) * high_pass / abs(at_1_khz / (1.0 + at_1_khz)))
 
 
+def cut_velocity(frequency_hz: ArrayLike, law: Law) -> NDArray[np.float64]:
+    """Return the recorded velocity of a sweep or noise, relative to 1 kHz. [shape=(...)]"""
+    frequency = np.asarray(frequency_hz, dtype=float)
+    if law is Law.EQUALISED:
+        return np.asarray(1.0 / np.abs(replay_gain(frequency)))
+    if law is Law.CONSTANT_AMPLITUDE:
+        return np.asarray(frequency / REFERENCE_HZ)
+    return np.ones_like(frequency)
+
+
 def expected_gain(frequency_hz: ArrayLike, law: Law, replay: Replay) -> NDArray[np.float64]:
     """Return the magnitude that an ideal cartridge would give in the file, relative to 1 kHz. [shape=(...)]"""
-    frequency = np.asarray(frequency_hz, dtype=float)
-    between = np.abs(gain_between(frequency, replay))
-    if law is Law.EQUALISED:
-        return np.asarray(between / np.abs(replay_gain(frequency)))
-    if law is Law.CONSTANT_AMPLITUDE:
-        return np.asarray(between * frequency / REFERENCE_HZ)
-    return np.asarray(between)
+    return np.asarray(np.abs(gain_between(frequency_hz, replay)) * cut_velocity(frequency_hz, law))

@@ -1,0 +1,169 @@
+"""Wow and flutter: weighted and not, two-sigma and quasi-peak (IEC 60386:1972 with amendment 1, AES6-2008)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from groovewright.audio.averages import density_of, widened
+from groovewright.audio.speed import Deviation
+from groovewright.quantities import FloatArray, Reading
+
+WEIGHTING_HZ = np.array(
+    [0.1, 0.2, 0.315, 0.4, 0.63, 0.8, 1.0, 1.6, 2.0, 4.0, 6.3, 10.0, 20.0, 40.0, 63.0, 100.0, 200.0]
+)
+WEIGHTING_DB = np.array(
+    [-48.0, -30.6, -19.7, -15.0, -8.4, -6.0, -4.2, -1.8, -0.9, 0.0, -0.9, -2.1, -5.9, -10.4, -14.2, -17.3, -23.0]
+)
+"""The weighting curve of IEC 60386 and AES6-2008 (from memory, agrees with a public listing of the AES curve)."""
+LEAST_S = 5.0
+"""The two-sigma method wants at least this much tone (AES6-2008)."""
+SETTLE_S = 1.0
+LOWEST_HZ, HIGHEST_HZ = 0.2, 200.0
+SHARE = 0.95
+"""Two-sigma is the absolute deviation that is not exceeded for this share of the time; not twice the rms."""
+CHARGE_S, DISCHARGE_S = 0.0163, 0.982
+"""Quasi-peak meter: time constants that give the pulse responses of IEC 60386 (see docs/listen.md)."""
+LONGEST_METER_S = 120.0
+
+
+@dataclass(frozen=True)
+class Flutter:
+    """Wow and flutter of one band, in percent.
+
+    Parameters
+    ----------
+    unweighted_rms, weighted_rms, weighted_two_sigma : Reading
+    weighted_quasi_peak : Reading
+    spectrum_hz, spectrum_percent : FloatArray
+        Rms deviation in each bin of the spectrum.
+    """
+
+    unweighted_rms: Reading
+    weighted_rms: Reading
+    weighted_two_sigma: Reading
+    weighted_quasi_peak: Reading
+    spectrum_hz: FloatArray
+    spectrum_percent: FloatArray
+
+
+def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
+    """Return the flutter weighting; between the table's points smooth in log f, beyond them straight. [shape=(...)]"""
+    from scipy.interpolate import PchipInterpolator
+
+    log_hz = np.log(np.maximum(np.asarray(frequency_hz, dtype=float), 1e-6))
+    table = np.log(WEIGHTING_HZ)
+    inside = PchipInterpolator(table, WEIGHTING_DB)(np.clip(log_hz, table[0], table[-1]))
+    # 18 dB an octave below the table, 6 dB above: the slopes at its ends
+    below = np.minimum(log_hz - table[0], 0.0) * (18.06 / math.log(2.0))
+    above = np.maximum(log_hz - table[-1], 0.0) * (6.02 / math.log(2.0))
+    return np.asarray(inside + below - above)
+
+
+def weighted(percent: FloatArray, rate_hz: float) -> FloatArray:
+    """Return the deviation after the weighting filter, which has no phase shift. [shape=(n,)]"""
+    return _filtered(percent, rate_hz, lambda hz: 10.0 ** (weighting_db(hz) / 20.0) * (hz > 0.0))
+
+
+def unweighted(percent: FloatArray, rate_hz: float) -> FloatArray:
+    """Return the deviation between 0.2 and 200 Hz. [shape=(n,)]"""
+    return _filtered(percent, rate_hz, lambda hz: ((hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)).astype(float))
+
+
+def _filtered(percent: FloatArray, rate_hz: float, gain: object) -> FloatArray:
+    from scipy import fft
+
+    if not callable(gain):
+        raise TypeError("gain must be a function of frequency")
+    edge = min(percent.size, int(4.0 * rate_hz))
+    # mirrored ends keep slow parts from stepping
+    padded = np.pad(percent - percent.mean(), edge, mode="reflect", reflect_type="odd") if edge > 1 else percent
+    hz = fft.rfftfreq(padded.size, 1.0 / rate_hz)
+    # the deviation came from differences of phase, which are means over one sample
+    correction = 1.0 / np.sinc(np.minimum(hz / rate_hz, 0.5))
+    filtered = fft.irfft(fft.rfft(padded) * gain(hz) * correction, n=padded.size)
+    return np.asarray(filtered[edge : edge + percent.size])
+
+
+def flutter_of(deviation: Deviation) -> Flutter | None:
+    """Return wow and flutter, or None where the tone is shorter than `LEAST_S` plus the filter's settling."""
+    settle = int(SETTLE_S * deviation.rate_hz)
+    if deviation.percent.size < LEAST_S * deviation.rate_hz + 2 * settle:
+        settle = int(0.25 * deviation.rate_hz)
+    if deviation.percent.size < LEAST_S * deviation.rate_hz:
+        return None
+    heavy = weighted(deviation.percent, deviation.rate_hz)[settle:-settle]
+    plain = unweighted(deviation.percent, deviation.rate_hz)[settle:-settle]
+    hz, density = density_of(plain, deviation.rate_hz)
+    step = hz[1]
+    shown = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
+    return Flutter(
+        unweighted_rms=rms_of(plain),
+        weighted_rms=rms_of(heavy),
+        weighted_two_sigma=two_sigma(heavy),
+        weighted_quasi_peak=quasi_peak(heavy, deviation.rate_hz),
+        spectrum_hz=hz[shown],
+        spectrum_percent=np.sqrt(2.0 * density[shown] * step),
+    )
+
+
+def rms_of(series: FloatArray) -> Reading:
+    """Return the rms; its uncertainty from how the square differs between stretches of the series."""
+    square = float(np.mean(series**2))
+    groups = max(4, min(24, series.size // 750))
+    means = series[: series.size // groups * groups].reshape(groups, -1)
+    spread = float(np.mean(means**2, axis=1).std(ddof=1)) / math.sqrt(groups)
+    value = math.sqrt(square)
+    return Reading(value, widened(spread / (2.0 * max(value, 1e-12)), groups - 1) + 1e-9)
+
+
+def two_sigma(series: FloatArray) -> Reading:
+    """Return the absolute deviation that is not exceeded for 95 % of the time.
+
+    Uncertainty of a quantile: that of the share of time above it, over the density of values there (R. J.
+    Serfling, Approximation Theorems of Mathematical Statistics, 2.3.3); stretches give the share's.
+    """
+    size = np.abs(series)
+    level = float(np.quantile(size, SHARE))
+    if level == 0.0:
+        return Reading(0.0, 1e-9)
+    groups = max(4, min(24, series.size // 750))
+    above = (size > level)[: size.size // groups * groups].reshape(groups, -1).mean(axis=1)
+    share_sd = float(above.std(ddof=1)) / math.sqrt(groups)
+    width = 0.08 * level
+    density = float(np.mean(np.abs(size - level) < width)) / (2.0 * width)
+    sd = share_sd / max(density, 1e-12)
+    return Reading(level, widened(sd, groups - 1) + 1e-9)
+
+
+def meter(series: FloatArray, rate_hz: float) -> FloatArray:
+    """Return what a quasi-peak meter shows over time. [shape=(n,)]
+
+    A full-wave rectifier charges fast and discharges slowly; 4 Hz sine of amplitude 1 reads 1.
+    """
+    rise = -math.expm1(-1.0 / (CHARGE_S * rate_hz))
+    fall = math.exp(-1.0 / (DISCHARGE_S * rate_hz))
+    shown = np.empty(series.size)
+    held = 0.0
+    for index, value in enumerate(np.abs(series).tolist()):
+        held *= fall
+        if value > held:
+            held += (value - held) * rise
+        shown[index] = held
+    return shown * METER_SCALE
+
+
+METER_SCALE = 1.0
+"""Makes a steady 4 Hz sine read its amplitude."""
+
+
+def quasi_peak(series: FloatArray, rate_hz: float) -> Reading:
+    """Return the quasi-peak value: the mean of what the meter shows once it has settled (common practice)."""
+    used = series[: int(LONGEST_METER_S * rate_hz)]
+    shown = meter(used, rate_hz)[int(rate_hz) :]
+    groups = max(4, min(16, shown.size // 750))
+    means = shown[: shown.size // groups * groups].reshape(groups, -1).mean(axis=1)
+    return Reading(float(shown.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-9)
