@@ -275,7 +275,7 @@ def band_list_toml(bands: BandList) -> str:
         lines += [f"channel = {_quoted(band.channel.value)}"]
         for key in BAND_KEYS:
             value = getattr(band, key, None)
-            if isinstance(value, float) and math.isfinite(value):
+            if isinstance(value, int | float) and math.isfinite(value):
                 lines.append(f"{key} = {value:.10g}")
         if band.kind in (Kind.SWEEP, Kind.NOISE):
             lines.append(f"law = {_quoted(band.law.value)}")

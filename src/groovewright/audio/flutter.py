@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from groovewright.audio.averages import density_of, widened
 from groovewright.audio.speed import Deviation
@@ -25,8 +26,8 @@ SETTLE_S = 1.0
 LOWEST_HZ, HIGHEST_HZ = 0.2, 200.0
 SHARE = 0.95
 """Two-sigma is the absolute deviation that is not exceeded for this share of the time; not twice the rms."""
-CHARGE_S, DISCHARGE_S = 0.0163, 0.982
-"""Quasi-peak meter: time constants that give the pulse responses of IEC 60386 (see docs/listen.md)."""
+CHARGE_S, LEAK_S, FOLLOW_S, DISCHARGE_S = 0.0347, 0.368, 0.138, 0.794
+"""Quasi-peak meter: time constants of its two stages, fitted to the pulse responses of IEC 60386."""
 LONGEST_METER_S = 120.0
 
 
@@ -64,27 +65,51 @@ def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
 
 
 def weighted(percent: FloatArray, rate_hz: float) -> FloatArray:
-    """Return the deviation after the weighting filter, which has no phase shift. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, lambda hz: 10.0 ** (weighting_db(hz) / 20.0) * (hz > 0.0))
+    """Return the deviation after the weighting filter, of minimum phase like a meter's. [shape=(n,)]"""
+    return _filtered(percent, rate_hz, _minimum_phase)
 
 
 def unweighted(percent: FloatArray, rate_hz: float) -> FloatArray:
     """Return the deviation between 0.2 and 200 Hz. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, lambda hz: ((hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)).astype(float))
+    return _filtered(percent, rate_hz, _pass_band)
 
 
-def _filtered(percent: FloatArray, rate_hz: float, gain: object) -> FloatArray:
+def _pass_band(size: int, rate_hz: float) -> NDArray[np.complex128]:
+    hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
+    return np.asarray(((hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)).astype(complex))
+
+
+def _minimum_phase(size: int, rate_hz: float) -> NDArray[np.complex128]:
+    """Return the weighting's gain with the phase that belongs to it.
+
+    The phase is the Hilbert transform of the logarithm of the magnitude, by folding the cepstrum (Oppenheim and
+    Schafer, Discrete-Time Signal Processing, "minimum phase").
+    """
     from scipy import fft
 
-    if not callable(gain):
-        raise TypeError("gain must be a function of frequency")
-    edge = min(percent.size, int(4.0 * rate_hz))
+    level_db = np.maximum(weighting_db(np.fft.rfftfreq(size, 1.0 / rate_hz)), -160.0)
+    cepstrum = fft.irfft(level_db * (math.log(10.0) / 20.0), n=size)
+    fold = np.zeros(size)
+    fold[0] = 1.0
+    fold[1 : (size + 1) // 2] = 2.0
+    if size % 2 == 0:
+        fold[size // 2] = 1.0
+    return np.asarray(np.exp(fft.rfft(cepstrum * fold)))
+
+
+def _filtered(
+    percent: FloatArray, rate_hz: float, gain: Callable[[int, float], NDArray[np.complex128]]
+) -> FloatArray:
+    from scipy import fft
+
+    edge = min(percent.size - 1, int(6.0 * rate_hz))
     # mirrored ends keep slow parts from stepping
-    padded = np.pad(percent - percent.mean(), edge, mode="reflect", reflect_type="odd") if edge > 1 else percent
-    hz = fft.rfftfreq(padded.size, 1.0 / rate_hz)
+    padded = np.pad(percent - percent.mean(), edge, mode="reflect", reflect_type="odd")
+    size = fft.next_fast_len(padded.size, real=True)
+    hz = fft.rfftfreq(size, 1.0 / rate_hz)
     # the deviation came from differences of phase, which are means over one sample
     correction = 1.0 / np.sinc(np.minimum(hz / rate_hz, 0.5))
-    filtered = fft.irfft(fft.rfft(padded) * gain(hz) * correction, n=padded.size)
+    filtered = fft.irfft(fft.rfft(padded, n=size) * gain(size, rate_hz) * correction, n=size)
     return np.asarray(filtered[edge : edge + percent.size])
 
 
@@ -142,28 +167,38 @@ def two_sigma(series: FloatArray) -> Reading:
 def meter(series: FloatArray, rate_hz: float) -> FloatArray:
     """Return what a quasi-peak meter shows over time. [shape=(n,)]
 
-    A full-wave rectifier charges fast and discharges slowly; 4 Hz sine of amplitude 1 reads 1.
+    Both polarities charge a first store fast, which leaks and charges a second one; half their sum is shown. The
+    time constants reproduce the pulse responses of IEC 60386 (docs/listen.md); a 4 Hz sine reads its amplitude.
     """
-    rise = -math.expm1(-1.0 / (CHARGE_S * rate_hz))
+    return METER_SCALE * 0.5 * (_held(np.maximum(series, 0.0), rate_hz) + _held(np.maximum(-series, 0.0), rate_hz))
+
+
+def _held(series: FloatArray, rate_hz: float) -> FloatArray:
+    charge = -math.expm1(-1.0 / (CHARGE_S * rate_hz))
+    leak = math.exp(-1.0 / (LEAK_S * rate_hz))
+    follow = -math.expm1(-1.0 / (FOLLOW_S * rate_hz))
     fall = math.exp(-1.0 / (DISCHARGE_S * rate_hz))
     shown = np.empty(series.size)
-    held = 0.0
-    for index, value in enumerate(np.abs(series).tolist()):
-        held *= fall
-        if value > held:
-            held += (value - held) * rise
-        shown[index] = held
-    return shown * METER_SCALE
+    first = second = 0.0
+    for index, value in enumerate(series.tolist()):
+        first *= leak
+        if value > first:
+            first += (value - first) * charge
+        second *= fall
+        if first > second:
+            second += (first - second) * follow
+        shown[index] = second
+    return shown
 
 
-METER_SCALE = 1.0
+METER_SCALE = 1.0 / 0.5371
 """Makes a steady 4 Hz sine read its amplitude."""
 
 
 def quasi_peak(series: FloatArray, rate_hz: float) -> Reading:
     """Return the quasi-peak value: the mean of what the meter shows once it has settled (common practice)."""
     used = series[: int(LONGEST_METER_S * rate_hz)]
-    shown = meter(used, rate_hz)[int(rate_hz) :]
+    shown = meter(used, rate_hz)[int(min(3.0 * rate_hz, used.size // 2)) :]
     groups = max(4, min(16, shown.size // 750))
     means = shown[: shown.size // groups * groups].reshape(groups, -1).mean(axis=1)
     return Reading(float(shown.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-9)
