@@ -159,6 +159,18 @@ SHAPE_KEYS = (
     "intermodulation_percent",
     "difference_tone_percent",
 )
+CLIP_PROOF = (
+    "leads",
+    "polarity",
+    "speed_error_percent",
+    "flutter_weighted_two_sigma_percent",
+    "flutter_weighted_quasi_peak_percent",
+    "flutter_weighted_rms_percent",
+    "wow_flutter_unweighted_rms_percent",
+    "eccentricity_mm",
+    "clicks_per_minute",
+)
+"""What a clipped tone still tells: its zero crossings stay where they are."""
 
 
 def assess(heard: Heard) -> Listening:
@@ -604,5 +616,9 @@ def _band_faults(sheet: _Sheet, data: tuple[BandData, ...]) -> None:
         if band.kind is Kind.SWEEP and not band.is_low_sweep and entry.sweep is None:
             sheet.warnings.append(f"band '{band.name}': no sweep found; is the list right?")
         if sheet.heard.tally.clipped_within(band.start_s, band.end_s):
-            spoilt = [key for key in SHAPE_KEYS if key in sheet.measures and band.name in sheet.measures[key].bands]
+            spoilt = [
+                key
+                for key, measure in sheet.measures.items()
+                if key not in CLIP_PROOF and band.name in measure.bands
+            ]
             sheet.withhold(spoilt, f"band '{band.name}' is clipped in the recorder")

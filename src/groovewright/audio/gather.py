@@ -21,6 +21,8 @@ LOW_WIDTH = 512
 """Bins of the low-pass stream: about 3 kHz sample rate, good to 1.3 kHz."""
 LOW_SECONDS = 600.0
 """As much of a band's low-pass stream is kept; for a tone band a fifth of it."""
+BRIDGE_S = 0.004
+"""To either side of a click the low-pass stream is bridged by a straight line."""
 GUARD_S = 0.2
 """Left out at either end of a band, since lists are rarely exact; a fiftieth of short bands."""
 
@@ -43,8 +45,6 @@ class BandData:
         Times of clicks in the file.
     heard_s : float
         How much of the band was in the file.
-    rms : (float, float)
-        Of the two columns, full scale.
     """
 
     band: Band
@@ -58,7 +58,6 @@ class BandData:
     spectra_count: int = 0
     low: NDArray[np.float32] | None = None
     low_rate_hz: float = 0.0
-    rms: tuple[float, float] = (0.0, 0.0)
 
     @property
     def whole(self) -> bool:
@@ -76,7 +75,6 @@ class BandGatherer:
     _pending_frames: int = 0
     _frame: int = 0
     _heard: int = 0
-    _squares: FloatArray = field(default_factory=lambda: np.zeros(2))
     _clicks: list[FloatArray] = field(default_factory=list)
     _density: FloatArray | None = None
     _cross: NDArray[np.complex128] | None = None
@@ -125,11 +123,7 @@ class BandGatherer:
             spectra_count=self._density_frames,
             low=np.concatenate(self._low, axis=1) if self._low else None,
             low_rate_hz=self.plan.stream_rate_hz(LOW_WIDTH),
-            rms=(self._rms(0), self._rms(1)),
         )
-
-    def _rms(self, column: int) -> float:
-        return float(np.sqrt(self._squares[column] / max(1, self._heard)))
 
     def _work(self) -> None:
         plan = self.plan
@@ -142,7 +136,6 @@ class BandGatherer:
         self._clicks.append(start_s + clicks_s)
         dusty = len(clicks_s) > MOST_PER_S * used / plan.rate_hz
         self._heard += used
-        self._squares += np.einsum("ij,ij->j", fresh, fresh, dtype=np.float64)
         spectra = spectra_of(sound, plan)
         self._spread(spectra, np.zeros(0) if dusty else clicks_s)
         self._frame += frames
@@ -157,9 +150,18 @@ class BandGatherer:
         if self._all_density or self._density_frames < 3 * BATCH:
             self._add_density(spectra, clicks_s)
         if self._wants_low and self._low_s < self._low_cap_s:
-            piece = low_stream(spectra, self.plan, width=LOW_WIDTH)
-            self._low.append(piece)
-            self._low_s += piece.shape[1] / self.plan.stream_rate_hz(LOW_WIDTH)
+            self._add_low(spectra, clicks_s)
+
+    def _add_low(self, spectra: Spectra, clicks_s: FloatArray) -> None:
+        piece = low_stream(spectra, self.plan, width=LOW_WIDTH)
+        rate_hz = self.plan.stream_rate_hz(LOW_WIDTH)
+        times = np.arange(piece.shape[1]) / rate_hz + self.plan.overlap / 2 / self.plan.rate_hz
+        clear = clear_of(clicks_s, times, BRIDGE_S)
+        if not clear.all() and clear.any():
+            for row in piece:
+                row[~clear] = np.interp(times[~clear], times[clear], row[clear])
+        self._low.append(piece)
+        self._low_s += piece.shape[1] / rate_hz
 
     def _add_density(self, spectra: Spectra, clicks_s: FloatArray) -> None:
         frame_s = self.plan.frame / self.plan.rate_hz
@@ -170,7 +172,7 @@ class BandGatherer:
         windowed = hann(spectra if clear.all() else spectra[:, clear])
         count = windowed.shape[1]
         density = power_density(windowed, self.plan) * count
-        cross = np.sum(windowed[1] * np.conj(windowed[0]), axis=0, dtype=np.complex128)
+        cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
         cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
         if self._density is None or self._cross is None:
             self._density, self._cross = density, cross

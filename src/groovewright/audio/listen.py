@@ -46,9 +46,14 @@ class Heard:
 
 
 def hear_recording(
-    path: Path, bands: BandList | None, *, progress: Progress | None = None, found: Found | None = None
+    path: Path,
+    bands: BandList | None,
+    *,
+    assumed_replay: Replay = Replay.EQUALISED,
+    progress: Progress | None = None,
+    found: Found | None = None,
 ) -> Heard:
-    """Walk through a recording with its band list.
+    """Walk through a recording with its band list; without one, walk twice and find the bands first.
 
     Raises
     ------
@@ -57,7 +62,7 @@ def hear_recording(
     """
     recording = open_recording(path)
     if bands is None:
-        bands = detected_bands(recording, progress=progress)
+        bands = detected_bands(recording, replay=assumed_replay, progress=progress)
         return _walk(recording, bands, _second_half(progress), found)
     return _walk(recording, bands, progress or _silent, found)
 

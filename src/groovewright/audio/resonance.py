@@ -49,10 +49,12 @@ def resonance_gain(frequency_hz: ArrayLike, resonance_hz: float, q: float) -> ND
 
 def slower(low: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
     """Return a low-pass stream at about 250 Hz and its exact rate. [shape=(n,) to (m,)]"""
-    from scipy import signal
+    from scipy import fft
 
     factor = max(1, round(rate_hz / RATE_HZ))
-    return np.asarray(signal.resample_poly(low, 1, factor)), rate_hz / factor
+    count = low.size // factor
+    used = np.asarray(low[: count * factor], dtype=np.float64)
+    return np.asarray(fft.irfft(fft.rfft(used)[: count // 2 + 1], n=count) / factor), rate_hz / factor
 
 
 def from_sweep(series: FloatArray, rate_hz: float, law: Law, replay: Replay, limits_hz: tuple[float, float]) -> Resonance | None:
@@ -111,10 +113,11 @@ def _smoothed(
     measured_angle: FloatArray,
 ) -> _Course | None:
     """Return the course whose log frequency is a cubic of time, which any sweep's is nearly."""
-    from scipy import signal
-
-    window = 2 * int(0.4 * rate_hz) + 1
-    rough = signal.savgol_filter(angle, window, 2, deriv=1, delta=1.0 / rate_hz) / (2.0 * np.pi)
+    # a straight line through 0.8 s of phase (A. Savitzky and M. J. E. Golay, Anal. Chem. 36, 1627, 1964)
+    half = int(0.4 * rate_hz)
+    places = np.arange(-half, half + 1)
+    slope = np.convolve(np.pad(angle, half, mode="edge"), -places / np.sum(places**2), mode="valid")
+    rough = slope * rate_hz / (2.0 * np.pi)
     times = np.arange(angle.size) / rate_hz
     edge = int(0.6 * rate_hz)
     usable = (rough > 0.7 * min(limits_hz)) & (rough < 1.4 * max(limits_hz))

@@ -78,13 +78,12 @@ def spectra_of(sound: Samples, plan: FramePlan) -> Spectra:
 @functools.lru_cache(maxsize=16)
 def shape(frame: int, width: int) -> NDArray[np.float32]:
     """Return the filter's gain in `width` bins around its centre, real: no delay. [shape=(width,)]"""
-    from scipy import signal
-
     taps = frame // 4 - 1
     cutoff = (width / 2 - TRANSITION_BINS) * 2.0 / frame
-    response = signal.firwin(taps, cutoff, window=("kaiser", 10.0))
+    places = np.arange(taps) - taps // 2
+    response = np.sinc(cutoff * places) * np.kaiser(taps, 10.0)
     padded = np.zeros(frame)
-    padded[:taps] = response
+    padded[:taps] = response / response.sum()
     centred = np.roll(padded, -(taps // 2))
     gains = np.fft.fft(centred).real
     return np.asarray(np.concatenate([gains[-(width // 2) :], gains[: width // 2]]), dtype=np.float32)
@@ -130,9 +129,10 @@ def low_stream(spectra: Spectra, plan: FramePlan, *, width: int) -> NDArray[np.f
 
 def hann(spectra: Spectra) -> Spectra:
     """Return the spectra as if each frame had been under a Hann window: bins mixed -1/4, 1/2, -1/4."""
-    out: Spectra = spectra * np.float32(0.5)
-    out[:, :, 1:] -= spectra[:, :, :-1] * np.float32(0.25)
-    out[:, :, :-1] -= spectra[:, :, 1:] * np.float32(0.25)
+    quarter = spectra * np.float32(0.25)
+    out: Spectra = quarter + quarter
+    out[:, :, 1:] -= quarter[:, :, :-1]
+    out[:, :, :-1] -= quarter[:, :, 1:]
     return out
 
 
@@ -142,6 +142,7 @@ HANN_POWER = 0.375
 
 def power_density(windowed: Spectra, plan: FramePlan) -> FloatArray:
     """Return the one-sided power density, full scale squared per Hz, of Hann frames. [shape=(2, N // 2 + 1)]"""
-    total = np.sum(windowed.real**2 + windowed.imag**2, axis=1, dtype=np.float64)
+    total = np.einsum("cfb,cfb->cb", windowed.real, windowed.real).astype(np.float64)
+    total += np.einsum("cfb,cfb->cb", windowed.imag, windowed.imag)
     scale = 2.0 / (plan.rate_hz * plan.frame * HANN_POWER * windowed.shape[1])
     return np.asarray(total * scale)
