@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.audio.reader import Samples
 
 PIECE = 4096
 """Samples over which the usual sharpness is taken."""
@@ -17,15 +16,16 @@ MOST_PER_S = 20.0
 """More than this many a second is not dust but distortion: counted, yet nothing is left out."""
 
 
-def find_clicks(sound: Samples, rate_hz: int) -> NDArray[np.intp]:
-    """Return the positions of clicks, in samples, both channels together. [shape=(clicks,)]
+def find_clicks(columns: NDArray[np.float32], rate_hz: int) -> NDArray[np.intp]:
+    """Return the positions of clicks, in samples, both channels together. [columns: shape=(2, n)]
 
     Sharpness is the magnitude of the second difference, which a smooth tone keeps small. A sine's peak is 1.4
     times its median and noise rarely passes 5 times; `SHARP` times the piece's median is a click.
     """
-    if len(sound) < 3:
+    if columns.shape[1] < 3:
         return np.zeros(0, dtype=np.intp)
-    sharpness = np.maximum(_sharpness(sound[:, 0]), _sharpness(sound[:, 1]))
+    sharpness = _sharpness(columns[0])
+    np.maximum(sharpness, _sharpness(columns[1]), out=sharpness)
     pieces = max(1, len(sharpness) // PIECE)
     length = len(sharpness) // pieces
     table = sharpness[: pieces * length].reshape(pieces, length)
@@ -42,8 +42,7 @@ def find_clicks(sound: Samples, rate_hz: int) -> NDArray[np.intp]:
     return np.asarray(places[first], dtype=np.intp)
 
 
-def _sharpness(column: NDArray[np.float32]) -> NDArray[np.float32]:
-    values = np.ascontiguousarray(column)
+def _sharpness(values: NDArray[np.float32]) -> NDArray[np.float32]:
     bend = values[1:-1] * np.float32(-2.0)
     bend += values[:-2]
     bend += values[2:]

@@ -46,7 +46,7 @@ class LevelTally:
         if top >= 0.98 * self.peak and top > 0.02:
             self._count_flat(block, top)
         self.peak = max(self.peak, top)
-        self.sums += np.ones(len(block), dtype=np.float32) @ block
+        self.sums += np.einsum("ij->j", block)
         self.frames += len(block)
 
     @property

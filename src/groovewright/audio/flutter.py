@@ -53,11 +53,17 @@ class Flutter:
 
 def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
     """Return the flutter weighting; between the table's points smooth in log f, beyond them straight. [shape=(...)]"""
-    from scipy.interpolate import PchipInterpolator
-
     log_hz = np.log(np.maximum(np.asarray(frequency_hz, dtype=float), 1e-6))
     table = np.log(WEIGHTING_HZ)
-    inside = PchipInterpolator(table, WEIGHTING_DB)(np.clip(log_hz, table[0], table[-1]))
+    place = np.clip(log_hz, table[0], table[-1])
+    # cubic through the points, with the slopes of the parabola through each point and its neighbours
+    slopes = np.gradient(WEIGHTING_DB, table)
+    index = np.clip(np.searchsorted(table, place) - 1, 0, table.size - 2)
+    width = table[index + 1] - table[index]
+    u = (place - table[index]) / width
+    first = WEIGHTING_DB[index] * (1.0 + 2.0 * u) + slopes[index] * width * u
+    second = WEIGHTING_DB[index + 1] * (3.0 - 2.0 * u) - slopes[index + 1] * width * (1.0 - u)
+    inside = first * (1.0 - u) ** 2 + second * u**2
     # 18 dB an octave below the table, 6 dB above: the slopes at its ends
     below = np.minimum(log_hz - table[0], 0.0) * (18.06 / math.log(2.0))
     above = np.maximum(log_hz - table[-1], 0.0) * (6.02 / math.log(2.0))

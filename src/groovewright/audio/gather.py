@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,6 +18,10 @@ from groovewright.quantities import FloatArray
 
 BATCH = 16
 """Frames that are worked on together: about 2 s."""
+FEW = 8
+"""Frames of a tone's band whose power is kept, to see what lies above it."""
+HELPER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="clicks")
+"""Looks for clicks while the frames are transformed; holds nothing."""
 LOW_WIDTH = 512
 """Bins of the low-pass stream: about 3 kHz sample rate, good to 1.3 kHz."""
 LOW_SECONDS = 600.0
@@ -128,15 +133,16 @@ class BandGatherer:
     def _work(self) -> None:
         plan = self.plan
         sound = self._pending[0] if len(self._pending) == 1 else np.concatenate(self._pending)
+        columns = np.ascontiguousarray(sound.T)
         frames = (len(sound) - plan.overlap) // plan.hop
         used = frames * plan.hop
-        fresh = sound[:used]
         start_s = self.first / plan.rate_hz + self._frame * plan.hop / plan.rate_hz
-        clicks_s = find_clicks(fresh, plan.rate_hz) / plan.rate_hz
+        sought = HELPER.submit(find_clicks, columns[:, :used], plan.rate_hz)
+        spectra = spectra_of(columns, plan)
+        clicks_s = sought.result() / plan.rate_hz
         self._clicks.append(start_s + clicks_s)
         dusty = len(clicks_s) > MOST_PER_S * used / plan.rate_hz
         self._heard += used
-        spectra = spectra_of(sound, plan)
         self._spread(spectra, np.zeros(0) if dusty else clicks_s)
         self._frame += frames
         self._pending = [sound[used:]]
@@ -147,8 +153,10 @@ class BandGatherer:
             self._tone.feed(spectra, self._frame, clicks_s)
         if self._sweep:
             self._sweep.feed(spectra, self._frame, clicks_s)
-        if self._all_density or self._density_frames < 3 * BATCH:
+        if self._all_density:
             self._add_density(spectra, clicks_s)
+        elif self._density_frames < FEW:
+            self._add_density(spectra[:, :FEW], clicks_s)
         if self._wants_low and self._low_s < self._low_cap_s:
             self._add_low(spectra, clicks_s)
 

@@ -95,7 +95,7 @@ class BlockReader:
         if block.shape[1] == 1:
             block = np.repeat(block, 2, axis=1)
         # a sum is finite only if every sample is, and costs one pass
-        if not np.isfinite(block.sum(dtype=np.float64)):
+        if not np.isfinite(np.add.reduce(block, axis=None)):
             bad = ~np.isfinite(block)
             self.not_finite += int(bad.sum())
             block[bad] = 0.0

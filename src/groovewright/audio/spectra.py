@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.audio.reader import Samples
 from groovewright.quantities import FloatArray
 
 Spectra = NDArray[np.complex64]
@@ -65,11 +64,10 @@ def plan_for(rate_hz: int) -> FramePlan:
     return FramePlan(rate_hz, 8192 if rate_hz <= 50_000 else 16384 if rate_hz <= 100_000 else 32768)
 
 
-def spectra_of(sound: Samples, plan: FramePlan) -> Spectra:
-    """Return the spectra of all whole frames in `sound`. [shape=(frames * hop + overlap or more, 2)]"""
+def spectra_of(columns: NDArray[np.float32], plan: FramePlan) -> Spectra:
+    """Return the spectra of all whole frames. [columns: shape=(2, frames * hop + overlap or more)]"""
     from scipy import fft
 
-    columns = np.ascontiguousarray(sound.T)
     windows = np.lib.stride_tricks.sliding_window_view(columns, plan.frame, axis=1)[:, :: plan.hop]
     spectra: Spectra = fft.rfft(windows, axis=-1, workers=2)
     return spectra

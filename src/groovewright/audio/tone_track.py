@@ -91,7 +91,7 @@ class ToneTrack:
         units = [_unit(carrier)]
         if len(self._centres) > 1:
             second = self._stream(spectra, self._centres[1], first_frame)
-            units.append(_unit(_principal(second)[0] @ second))
+            units.append(_unit(_mixed(_principal(second), second)))
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
@@ -123,15 +123,18 @@ class ToneTrack:
         nominals = [self.band.frequency_hz]
         if self.band.kind is Kind.TWO_TONES:
             nominals.append(self.band.second_frequency_hz)
-        windowed = hann(spectra)
-        power = np.sum(windowed.real**2 + windowed.imag**2, axis=(0, 1), dtype=np.float64)
+        size = spectra.shape[2]
+        highest = min(size, int(1.6 * max(float(nominal or 0.0) for nominal in nominals) / self.plan.bin_hz) + 16)
+        windowed = hann(spectra[:, :, :highest])
+        power = np.zeros(size)
+        power[:highest] = np.sum(windowed.real**2 + windowed.imag**2, axis=(0, 1), dtype=np.float64)
         found = [_peak_bin(power, float(nominal or 0.0) / self.plan.bin_hz) for nominal in nominals]
         if any(centre is None for centre in found):
             return False
         self._centres = tuple(round(centre) for centre in found if centre is not None)
         self._first_frame = first_frame
         exact = [centre for centre in found if centre is not None]
-        self._terms = _terms_for(exact, power.size - 1 - WIDTH // 2)
+        self._terms = _terms_for(exact, size - 1 - WIDTH // 2)
         self._exact = exact
         first = self._stream(spectra, self._centres[0], first_frame)
         self._leading = int(np.argmax(np.sum(np.abs(first) ** 2, axis=1)))
@@ -143,11 +146,11 @@ class ToneTrack:
     def _combine(
         self, stream: Stream, clicks_s: FloatArray
     ) -> tuple[NDArray[np.complex64], NDArray[np.bool_]]:
-        weights = _principal(stream)[0]
+        weights = _principal(stream)
         weights = weights * np.conj(weights[self._leading]) / max(abs(weights[self._leading]), 1e-12)
-        carrier = np.asarray(weights @ stream, dtype=np.complex64)
+        carrier = _mixed(weights, stream)
         loudness = np.abs(carrier)
-        self._loudness = max(self._loudness, float(np.percentile(loudness, 90)))
+        self._loudness = max(self._loudness, float(np.partition(loudness, place := loudness.size * 9 // 10)[place]))
         rate_hz = self.plan.stream_rate_hz(WIDTH)
         reach_s = self.plan.overlap / 2 / self.plan.rate_hz
         times_s = np.arange(carrier.size) / rate_hz + reach_s
@@ -192,11 +195,16 @@ class ToneTrack:
         return np.asarray(stream * back.astype(np.complex64))
 
 
-def _principal(stream: Stream) -> tuple[NDArray[np.complex64], float]:
+def _principal(stream: Stream) -> NDArray[np.complex64]:
     """Return the weights that combine both columns with least noise: the strongest eigenvector, conjugated."""
-    covariance = (stream @ stream.conj().T).astype(np.complex128)
-    values, vectors = np.linalg.eigh(covariance)
-    return vectors[:, -1].conj().astype(np.complex64), float(values[-1])
+    cross = np.vdot(stream[1], stream[0])
+    power = [np.vdot(column, column).real for column in stream]
+    covariance = np.array([[power[0], cross], [np.conj(cross), power[1]]], dtype=np.complex128)
+    return np.asarray(np.linalg.eigh(covariance)[1][:, -1].conj(), dtype=np.complex64)
+
+
+def _mixed(weights: NDArray[np.complex64], stream: Stream) -> NDArray[np.complex64]:
+    return np.asarray(weights[0] * stream[0] + weights[1] * stream[1])
 
 
 def _unit(carrier: NDArray[np.complex64]) -> NDArray[np.complex64]:

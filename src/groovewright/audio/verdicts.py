@@ -206,7 +206,7 @@ def _response(side: str) -> Callable[[Reading], tuple[str, str]]:
 
 def _hum(reading: Reading) -> tuple[str, str]:
     return (
-        f"Hum: {_pm(reading, 'dB', 1)} below or above the reference.".replace("below or above", "against"),
+        f"Hum: {_pm(reading, 'dB', 1)} against the reference.",
         "Look for the cause named with the hum figure: earth lead first. Mains parts only by a qualified person.",
     )
 

@@ -97,7 +97,7 @@ def _heard(file: Path, bands: BandList | None, *, quiet: bool, equaliser: str | 
         def found(data: BandData) -> None:
             progress.console.print(f"  heard {data.band.name}")
 
-        return hear_recording(file, bands, assumed_replay=assumed, progress=tell, found=found if not quiet else None)
+        return hear_recording(file, bands, assumed_replay=assumed, progress=tell, found=found if console.is_terminal else None)
 
 
 def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, Any]:

@@ -156,7 +156,7 @@ def _wall(band: Band, share: float) -> WallMotion:
 def cut_gain(frequency_hz: FloatArray, law: Law) -> FloatArray:
     """Return the recorded velocity relative to 1 kHz. [shape=(...)]"""
     if law is Law.EQUALISED:
-        return np.asarray(1.0 / np.abs(_equaliser(frequency_hz)))
+        return np.asarray(1.0 / np.abs(equaliser_curve(frequency_hz)))
     if law is Law.CONSTANT_AMPLITUDE:
         return frequency_hz / 1000.0
     return np.ones_like(frequency_hz)
@@ -236,7 +236,7 @@ def _through_arm(
     return (parts[0] + parts[1]) / 2.0, (parts[0] - parts[1]) / 2.0
 
 
-def _equaliser(frequency_hz: FloatArray, subsonic: bool = False) -> NDArray[np.complex128]:
+def equaliser_curve(frequency_hz: FloatArray, subsonic: bool = False) -> NDArray[np.complex128]:
     """Return the replay curve from its corner frequencies 50.05, 500.5 and 2122 Hz (IEC 60098), 1 at 1 kHz."""
 
     def curve(f: FloatArray) -> NDArray[np.complex128]:
@@ -260,7 +260,7 @@ def _through_wires(
     size = fft.next_fast_len(left.size + rate_hz, real=True)
     frequency = np.fft.rfftfreq(size, 1.0 / rate_hz)
     plain = np.ones(frequency.size, dtype=complex)
-    curve = plain if replay is Replay.NONE else _equaliser(frequency, replay is Replay.EQUALISED_1976)
+    curve = plain if replay is Replay.NONE else equaliser_curve(frequency, replay is Replay.EQUALISED_1976)
     # a quarter turn of the phase at all frequencies is what a complex crosstalk means for a real signal
     a, b = left / (10.0 * flaws.full_scale_cm_per_s), right / (10.0 * flaws.full_scale_cm_per_s)
     spectra = np.stack([fft.rfft(a, n=size), fft.rfft(b, n=size)])
