@@ -29,10 +29,29 @@ def programme() -> BandList:
     left, right, lateral, vertical = Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL
 
     def tone(start_s: float, end_s: float, channel: Channel, hz: float, level: float = 5.0) -> Band:
-        return Band(f"{channel.value} {hz:g}", Kind.TONE, start_s, end_s, channel, frequency_hz=hz, level_cm_per_s=level, groove_radius_mm=110.0)
+        return Band(
+            f"{channel.value} {hz:g}",
+            Kind.TONE,
+            start_s,
+            end_s,
+            channel,
+            frequency_hz=hz,
+            level_cm_per_s=level,
+            groove_radius_mm=110.0,
+        )
 
     def sweep(start_s: float, end_s: float, channel: Channel, first: float, last: float, law: Law) -> Band:
-        return Band(f"sweep {channel.value}", Kind.SWEEP, start_s, end_s, channel, sweep_start_hz=first, sweep_end_hz=last, level_cm_per_s=1.0, law=law)
+        return Band(
+            f"sweep {channel.value}",
+            Kind.SWEEP,
+            start_s,
+            end_s,
+            channel,
+            sweep_start_hz=first,
+            sweep_end_hz=last,
+            level_cm_per_s=1.0,
+            law=law,
+        )
 
     return BandList(
         bands=(
@@ -63,7 +82,9 @@ def make(folder: Path, minutes: float, ending: str) -> tuple[Path, Path]:
             sound.write(part)
             shift = 100.0 * turn
             bands += [
-                replace(band, name=f"{band.name} ({turn})", start_s=band.start_s + shift, end_s=band.end_s + shift)
+                replace(
+                    band, name=f"{band.name} ({turn})", start_s=band.start_s + shift, end_s=band.end_s + shift
+                )
                 for band in programme().bands
             ]
     list_path = folder / "side.toml"
@@ -101,7 +122,9 @@ print(took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0, len(lis
 
 def listened(*arguments: str) -> tuple[float, float, int]:
     """Return seconds (imports included), peak memory in MB, and how many measures came out."""
-    done = subprocess.run([sys.executable, "-c", CHILD, *arguments], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", CHILD, *arguments], capture_output=True, text=True, check=True
+    )
     took, memory, measures = done.stdout.split()
     return float(took), float(memory), int(measures)
 
@@ -115,11 +138,15 @@ def main() -> None:
         floor_s(path)
         decoding, transforming = floor_s(path)
         floor = decoding + transforming
-        print(f"{minutes:g} minutes, {RATE_HZ} Hz, 24 bit, {ending}: decoding {decoding:.2f} s, one real FFT {transforming:.2f} s")
+        print(
+            f"{minutes:g} minutes, {RATE_HZ} Hz, 24 bit, {ending}: decoding {decoding:.2f} s, one real FFT {transforming:.2f} s"
+        )
         for label, arguments in (("with a list", (str(path), str(list_path))), ("bands found", (str(path),))):
             took, memory, measures = listened(*arguments)
             print(f"{label}: {took:.2f} s, ratio {took / floor:.2f}, {memory:.0f} MB, {measures} measures")
-    print(f"this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB (making the file)")
+    print(
+        f"this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB (making the file)"
+    )
 
 
 if __name__ == "__main__":

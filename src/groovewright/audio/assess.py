@@ -193,7 +193,9 @@ def assess(heard: Heard) -> Listening:
     noises, hums = _noises(sheet, data, single, swapped)
     clicks = sum(entry.clicks_s.size for entry in data)
     heard_s = sum(entry.heard_s for entry in data)
-    per_minute = Reading(60.0 * clicks / max(heard_s, 1.0), 60.0 * math.sqrt(clicks + 1.0) / max(heard_s, 1.0))
+    per_minute = Reading(
+        60.0 * clicks / max(heard_s, 1.0), 60.0 * math.sqrt(clicks + 1.0) / max(heard_s, 1.0)
+    )
     sheet.put("clicks_per_minute", per_minute, (entry.band.name for entry in data))
     _faults(sheet, data)
     for key in NUMBER_KEYS:
@@ -277,13 +279,17 @@ def _separations(
             if min(loudness(left[1])[0], loudness(right[1])[1]) <= 0.0:
                 continue
             between = _between(tones, left[0].frequency_hz)
-            found.append(separation(left, right, reversed_coil=identity.polarity == REVERSED, between=between))
+            found.append(
+                separation(left, right, reversed_coil=identity.polarity == REVERSED, between=between)
+            )
             break
     if identity.leads == CANNOT_TELL and sheet.heard.bands.listed:
         sheet.withhold(STEREO_KEYS[:6], f"which channel is which can't be told: {identity.leads_why}")
         return ()
     if found:
-        _put_separation(sheet, min(found, key=lambda entry: abs(math.log(entry.frequency_hz / 1000.0))), identity)
+        _put_separation(
+            sheet, min(found, key=lambda entry: abs(math.log(entry.frequency_hz / 1000.0))), identity
+        )
     else:
         _put_from_lateral(sheet, tones)
     return tuple(found)
@@ -401,7 +407,9 @@ def _resonances(sheet: _Sheet, data: tuple[BandData, ...]) -> dict[str, Resonanc
         for motion, sign in (("lateral", flip), ("vertical", -flip)):
             if entry.band.is_low_sweep and entry.band.channel.value not in (motion, "left", "right"):
                 continue
-            series, rate_hz = slower(np.asarray(entry.low[0] + sign * entry.low[1], dtype=np.float64), entry.low_rate_hz)
+            series, rate_hz = slower(
+                np.asarray(entry.low[0] + sign * entry.low[1], dtype=np.float64), entry.low_rate_hz
+            )
             resonance = (
                 from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
                 if entry.band.is_low_sweep
@@ -444,7 +452,12 @@ def _harmonics(sheet: _Sheet, tones: list[tuple[Band, ToneData]]) -> dict[str, H
     best = max(lateral or found, key=rank)
     band, harmonics = by_name[best], found[best]
     sheet.put("thd_percent", harmonics.thd_percent, (best,), "of the groove's velocity, equaliser undone")
-    sheet.put("second_harmonic_percent", harmonics.by_order_percent[2], (best,), "of the groove's velocity, equaliser undone")
+    sheet.put(
+        "second_harmonic_percent",
+        harmonics.by_order_percent[2],
+        (best,),
+        "of the groove's velocity, equaliser undone",
+    )
     if 3 in harmonics.by_order_percent:
         sheet.put("third_harmonic_percent", harmonics.by_order_percent[3], (best,))
         sheet.put("not_from_tracking_percent", harmonics.without_second_percent, (best,))
@@ -500,8 +513,12 @@ def _responses(sheet: _Sheet, data: tuple[BandData, ...], swapped: bool) -> dict
             inside = (response.frequency_hz >= 30.0) & (response.frequency_hz <= 18_000.0)
             if inside.any():
                 worst = int(np.argmax(np.where(inside, np.abs(curve), -1.0)))
-                note = f"largest deviation from flat, 30 Hz to 18 kHz, at {response.frequency_hz[worst]:.0f} Hz"
-                sheet.put(f"response_{side}_db", Reading(float(curve[worst]), float(sd[worst])), (name,), note)
+                note = (
+                    f"largest deviation from flat, 30 Hz to 18 kHz, at {response.frequency_hz[worst]:.0f} Hz"
+                )
+                sheet.put(
+                    f"response_{side}_db", Reading(float(curve[worst]), float(sd[worst])), (name,), note
+                )
                 break
     return found
 
@@ -511,7 +528,9 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
 
     From the tone nearest to 1 kHz whose level is listed, by the equaliser's curve; a tone at full scale otherwise.
     """
-    known = [(band, tone) for band, tone in tones if band.level_cm_per_s and band.channel is not Channel.UNKNOWN]
+    known = [
+        (band, tone) for band, tone in tones if band.level_cm_per_s and band.channel is not Channel.UNKNOWN
+    ]
     if not known:
         return math.sqrt(0.5), "full scale"
     band, tone = min(known, key=lambda entry: abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)))
@@ -521,7 +540,9 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
         amplitude = float(np.sqrt(np.mean(loud**2)))
     else:
         amplitude = float(loud.max()) * math.sqrt(0.5)
-    per_velocity = amplitude / float(band.level_cm_per_s or 1.0) / abs(complex(gain_between(frequency, bands.replay)))
+    per_velocity = (
+        amplitude / float(band.level_cm_per_s or 1.0) / abs(complex(gain_between(frequency, bands.replay)))
+    )
     source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {band.name}"
     return per_velocity * bands.reference_cm_per_s * math.sqrt(0.5), source
 
@@ -538,7 +559,11 @@ def _noises(
         noise = noise_of(entry, reference)
         if noise is not None:
             noises[entry.band.name] = noise
-        hum = hum_of(entry.low[::-1] if swapped else entry.low, entry.low_rate_hz, reference) if entry.low is not None else None
+        hum = (
+            hum_of(entry.low[::-1] if swapped else entry.low, entry.low_rate_hz, reference)
+            if entry.low is not None
+            else None
+        )
         if hum is not None:
             hums[entry.band.name] = hum
     if noises:
@@ -549,7 +574,9 @@ def _noises(
             ("noise_a_weighted_db", noises[name].a_weighted_db),
             ("noise_itu_weighted_db", noises[name].itu_weighted_db),
         ):
-            sheet.put(key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}")
+            sheet.put(
+                key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
+            )
     if hums:
         name = max(hums, key=lambda key: max(level.value for level in hums[key].total_db))
         worst = max(hums[name].total_db, key=lambda reading: reading.value)
@@ -562,7 +589,9 @@ def _faults(sheet: _Sheet, data: tuple[BandData, ...]) -> None:
     heard = sheet.heard
     tally, recording = heard.tally, heard.recording
     if heard.problem:
-        sheet.warnings.append(f"the file could not be read to its end: {heard.problem}; what came before is kept")
+        sheet.warnings.append(
+            f"the file could not be read to its end: {heard.problem}; what came before is kept"
+        )
     if recording.promised_frames:
         promised = recording.promised_frames / recording.rate_hz
         sheet.warnings.append(
@@ -572,11 +601,15 @@ def _faults(sheet: _Sheet, data: tuple[BandData, ...]) -> None:
         sheet.warnings.append(f"{heard.not_finite} samples are not numbers and were taken as silence")
     if recording.channels == 1 or tally.identical:
         what = "the file is mono" if recording.channels == 1 else "both channels of the file are identical"
-        sheet.warnings.append(f"{what}: what needs two channels is withheld; record in stereo, mono switch off")
+        sheet.warnings.append(
+            f"{what}: what needs two channels is withheld; record in stereo, mono switch off"
+        )
         sheet.withhold(STEREO_KEYS, what)
     if max(abs(offset) for offset in tally.offsets) > OFFSET:
         left, right = (f"{100.0 * offset:+.2f} %" for offset in tally.offsets)
-        sheet.warnings.append(f"direct-current offset of {left} left, {right} right of full scale: it costs headroom")
+        sheet.warnings.append(
+            f"direct-current offset of {left} left, {right} right of full scale: it costs headroom"
+        )
     _level_faults(sheet)
     _band_faults(sheet, data)
     edge = lossy_edge_hz(data)
@@ -584,7 +617,10 @@ def _faults(sheet: _Sheet, data: tuple[BandData, ...]) -> None:
         sheet.warnings.append(
             f"nothing is left above {edge / 1000.0:.1f} kHz, as after lossy coding: response and noise are withheld"
         )
-        sheet.withhold(("response_left_db", "response_right_db", "noise_a_weighted_db", "noise_itu_weighted_db"), "lossy coding")
+        sheet.withhold(
+            ("response_left_db", "response_right_db", "noise_a_weighted_db", "noise_itu_weighted_db"),
+            "lossy coding",
+        )
     for note in heard.bands.notes:
         sheet.warnings.append(note)
 
@@ -610,9 +646,13 @@ def _band_faults(sheet: _Sheet, data: tuple[BandData, ...]) -> None:
     for entry in data:
         band = entry.band
         if not entry.whole and band.name in present:
-            sheet.warnings.append(f"band '{band.name}' is cut short: {entry.heard_s:.1f} of {band.duration_s:.1f} s (partial)")
+            sheet.warnings.append(
+                f"band '{band.name}' is cut short: {entry.heard_s:.1f} of {band.duration_s:.1f} s (partial)"
+            )
         if band.kind in (Kind.TONE, Kind.TWO_TONES) and entry.tone is None:
-            sheet.warnings.append(f"band '{band.name}': no tone near {band.frequency_hz:g} Hz; is the list right?")
+            sheet.warnings.append(
+                f"band '{band.name}': no tone near {band.frequency_hz:g} Hz; is the list right?"
+            )
         if band.kind is Kind.SWEEP and not band.is_low_sweep and entry.sweep is None:
             sheet.warnings.append(f"band '{band.name}': no sweep found; is the list right?")
         if sheet.heard.tally.clipped_within(band.start_s, band.end_s):

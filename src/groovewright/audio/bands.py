@@ -266,8 +266,8 @@ def band_list_toml(bands: BandList) -> str:
     """Return the band list as TOML that `parse_band_list` reads back, to be checked and corrected by hand."""
     lines = [
         f"name = {_quoted(bands.name)}",
-        f"speed_rpm = {bands.speed_rpm:.10g}",
-        f"reference_cm_per_s = {bands.reference_cm_per_s:.10g}",
+        f"speed_rpm = {bands.speed_rpm!r}",
+        f"reference_cm_per_s = {bands.reference_cm_per_s!r}",
         f"equaliser = {_quoted(bands.replay.value)}",
     ]
     for band in bands.bands:
@@ -276,7 +276,7 @@ def band_list_toml(bands: BandList) -> str:
         for key in BAND_KEYS:
             value = getattr(band, key, None)
             if isinstance(value, int | float) and math.isfinite(value):
-                lines.append(f"{key} = {value:.10g}")
+                lines.append(f"{key} = {float(value)!r}")
         if band.kind in (Kind.SWEEP, Kind.NOISE):
             lines.append(f"law = {_quoted(band.law.value)}")
     return "\n".join(lines) + "\n"

@@ -49,7 +49,9 @@ def _sharpness(values: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.abs(bend, out=bend)
 
 
-def clear_of(clicks_s: NDArray[np.float64], times_s: NDArray[np.float64], reach_s: float) -> NDArray[np.bool_]:
+def clear_of(
+    clicks_s: NDArray[np.float64], times_s: NDArray[np.float64], reach_s: float
+) -> NDArray[np.bool_]:
     """Return which of the ascending times are further than `reach_s` from every click. [shape=(n,)]"""
     if not len(clicks_s):
         return np.ones(len(times_s), dtype=bool)

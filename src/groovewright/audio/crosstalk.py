@@ -139,9 +139,7 @@ def lean_of(left_to_right: Phasor, right_to_left: Phasor) -> Reading:
     """
     low, high = left_to_right.value.real, right_to_left.value.real
     angle = 0.5 * (math.atan(high) - math.atan(low))
-    sd = 0.5 * math.hypot(
-        right_to_left.real_sd / (1.0 + high**2), left_to_right.real_sd / (1.0 + low**2)
-    )
+    sd = 0.5 * math.hypot(right_to_left.real_sd / (1.0 + high**2), left_to_right.real_sd / (1.0 + low**2))
     return Reading(math.degrees(angle), math.degrees(sd))
 
 
@@ -152,9 +150,7 @@ def lean_from_lateral_and_vertical(lateral: ToneData, vertical: ToneData) -> tup
     with t = tan(azimuth): the root of their quotient gives t, the root of their product the balance. Only for
     crosstalk of mechanical origin.
     """
-    first, second = (
-        _ratio(tone.averages[:, 0, 0], tone.averages[:, 0, 1]) for tone in (lateral, vertical)
-    )
+    first, second = (_ratio(tone.averages[:, 0, 0], tone.averages[:, 0, 1]) for tone in (lateral, vertical))
     a, b = abs(first.value), abs(second.value)
     spread = math.hypot(first.real_sd / a, second.real_sd / b)
     q = math.sqrt(a / b)

@@ -183,7 +183,9 @@ def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | 
     middle = rows[1:-1] if len(rows) > 2 else rows
     channel = _column(np.median(middle, axis=0)) if kind is not Kind.SILENCE else Channel.UNKNOWN
     if kind is Kind.TONE:
-        return Band("", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2]))))
+        return Band(
+            "", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2])))
+        )
     if kind is Kind.SWEEP:
         ends = float(np.median(middle[:3, 2])), float(np.median(middle[-3:, 2]))
         low = max(ends) <= 100.0

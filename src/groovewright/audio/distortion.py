@@ -67,7 +67,9 @@ def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np
     return np.asarray(term[:, column] / first[:, column].mean())
 
 
-def harmonics_of(band: Band, tone: ToneData, replay: Replay, *, column: int | None = None) -> Harmonics | None:
+def harmonics_of(
+    band: Band, tone: ToneData, replay: Replay, *, column: int | None = None
+) -> Harmonics | None:
     """Return the harmonics, or None where the band is too short; of one column only where `column` is given."""
     f = tone.centre_hz
     undone: dict[int, Reading] = {}
@@ -76,7 +78,9 @@ def harmonics_of(band: Band, tone: ToneData, replay: Replay, *, column: int | No
     for order, other in tone.terms:
         if other or order < 2:
             continue
-        segments = _column_terms(tone, order, column) if column is not None else relative_terms(band, tone, order)
+        segments = (
+            _column_terms(tone, order, column) if column is not None else relative_terms(band, tone, order)
+        )
         if segments is None:
             return None
         gain = complex(gain_between(order * f, replay)) / complex(gain_between(f, replay))
@@ -89,7 +93,11 @@ def harmonics_of(band: Band, tone: ToneData, replay: Replay, *, column: int | No
     if not heard:
         return None
     return Harmonics(
-        undone, heard, root_sum_square(list(undone.values())), root_sum_square(list(heard.values())), second_phase
+        undone,
+        heard,
+        root_sum_square(list(undone.values())),
+        root_sum_square(list(heard.values())),
+        second_phase,
     )
 
 
@@ -111,7 +119,9 @@ def lateral_velocity(band: Band) -> float | None:
     return band.level_cm_per_s * (1.0 if band.channel is Channel.LATERAL else SINGLE)
 
 
-def tracking_error_from(second_percent: Reading, velocity_cm_per_s: float, speed_rpm: float, radius_mm: float) -> Reading:
+def tracking_error_from(
+    second_percent: Reading, velocity_cm_per_s: float, speed_rpm: float, radius_mm: float
+) -> Reading:
     """Return the size of the tracking error that would explain a second harmonic; never its side.
 
     With k = V / v tan(e) the groove's motion is y = Y sin(w t + k y / Y), Kepler's equation, so that velocities

@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 from groovewright.audio.bands import Band, Kind
 from groovewright.audio.clicks import MOST_PER_S, clear_of, find_clicks
 from groovewright.audio.reader import Samples
-from groovewright.audio.spectra import HANN_POWER, FramePlan, Spectra, hann, low_stream, power_density, spectra_of
+from groovewright.audio.spectra import (
+    HANN_POWER,
+    FramePlan,
+    Spectra,
+    hann,
+    low_stream,
+    power_density,
+    spectra_of,
+)
 from groovewright.audio.sweep_track import SweepData, SweepTrack
 from groovewright.audio.tone_track import ToneData, ToneTrack
 from groovewright.quantities import FloatArray

@@ -101,9 +101,17 @@ def _count(
         why = f"both columns are about equally loud in {', '.join(blurred)}: a mono switch, or a wrong list?"
         return CANNOT_TELL, why, ()
     if votes[CORRECT] and votes[SWAPPED]:
-        return CANNOT_TELL, f"the bands disagree ({', '.join(names)}): a dead channel, or a wrong list?", names
+        return (
+            CANNOT_TELL,
+            f"the bands disagree ({', '.join(names)}): a dead channel, or a wrong list?",
+            names,
+        )
     if not _alike([per_level for _, per_level in everything], tones):
-        return CANNOT_TELL, "one channel is far weaker than the other: a dead channel, or a wrong list?", names
+        return (
+            CANNOT_TELL,
+            "one channel is far weaker than the other: a dead channel, or a wrong list?",
+            names,
+        )
     verdict = CORRECT if votes[CORRECT] else SWAPPED
     both = {band.channel for band, _ in everything} == {Channel.LEFT, Channel.RIGHT}
     if verdict is SWAPPED and not both and not _stereo_bands(tones):

@@ -68,7 +68,11 @@ def hear_recording(
 
 
 def detected_bands(
-    recording: Recording, *, replay: Replay = Replay.EQUALISED, speed_rpm: float = RPM_33, progress: Progress | None = None
+    recording: Recording,
+    *,
+    replay: Replay = Replay.EQUALISED,
+    speed_rpm: float = RPM_33,
+    progress: Progress | None = None,
 ) -> BandList:
     """Walk once to find the bands."""
     notes = FrameNotes(plan_for(recording.rate_hz))

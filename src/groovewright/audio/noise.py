@@ -74,7 +74,9 @@ def noise_of(data: BandData, reference_rms: float) -> Noise | None:
 
     def fine(weighting: FloatArray, column: int) -> Reading:
         density = np.asarray(data.density)[column]
-        return _level(density, weighting * audible, data.plan.bin_hz, data.spectra_count / 1.94, reference_rms)
+        return _level(
+            density, weighting * audible, data.plan.bin_hz, data.spectra_count / 1.94, reference_rms
+        )
 
     low_hz, low_density, count = _low_density(data)
     step = low_hz[1]
@@ -83,8 +85,14 @@ def noise_of(data: BandData, reference_rms: float) -> Noise | None:
     a, itu = to_gain(a_weighting_db(hz)), to_gain(itu_weighting_db(hz))
     left, right = 0, 1
     return Noise(
-        (_level(low_density[left], plain, step, count, reference_rms), _level(low_density[right], plain, step, count, reference_rms)),
-        (_level(low_density[left], heavy, step, count, reference_rms), _level(low_density[right], heavy, step, count, reference_rms)),
+        (
+            _level(low_density[left], plain, step, count, reference_rms),
+            _level(low_density[right], plain, step, count, reference_rms),
+        ),
+        (
+            _level(low_density[left], heavy, step, count, reference_rms),
+            _level(low_density[right], heavy, step, count, reference_rms),
+        ),
         (fine(a, left), fine(a, right)),
         (fine(itu, left), fine(itu, right)),
     )
@@ -122,12 +130,16 @@ def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
     if sound.shape[1] < HUM_LEAST_S * rate_hz:
         return None
     candidates = [_lines(sound, rate_hz, mains) for mains in MAINS_HZ]
-    mains, lines = max(candidates, key=lambda found: sum(sum(size.value for size in pair) ** 2 for pair in found[1].values()))
+    mains, lines = max(
+        candidates, key=lambda found: sum(sum(size.value for size in pair) ** 2 for pair in found[1].values())
+    )
     if not lines:
         return None
     totals = tuple(_total([pair[column] for pair in lines.values()], reference_rms) for column in (0, 1))
     shown = {
-        order: tuple(20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms) for size in pair)
+        order: tuple(
+            20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms) for size in pair
+        )
         for order, pair in lines.items()
     }
     return Hum(
@@ -143,10 +155,15 @@ def _total(sizes: list[Reading], reference_rms: float) -> Reading:
     spread = math.sqrt(sum((size.value * size.sd) ** 2 for size in sizes)) / 2.0 * math.sqrt(2.0)
     if square <= 0.0:
         return Reading(-200.0, 1.0)
-    return Reading(10.0 * math.log10(square / reference_rms**2), min(10.0 / math.log(10.0) * spread * math.sqrt(2.0) / square, 20.0))
+    return Reading(
+        10.0 * math.log10(square / reference_rms**2),
+        min(10.0 / math.log(10.0) * spread * math.sqrt(2.0) / square, 20.0),
+    )
 
 
-def _lines(sound: FloatArray, rate_hz: float, nominal_hz: float) -> tuple[float, dict[int, tuple[Reading, Reading]]]:
+def _lines(
+    sound: FloatArray, rate_hz: float, nominal_hz: float
+) -> tuple[float, dict[int, tuple[Reading, Reading]]]:
     """Return the mains frequency as found and the amplitudes of the lines that stand out."""
     from scipy import fft
 
@@ -161,7 +178,9 @@ def _lines(sound: FloatArray, rate_hz: float, nominal_hz: float) -> tuple[float,
         centre = order * base
         reach = max(order * MAINS_SPREAD * nominal_hz if not lines else 0.0005 * centre, 2.0 * step)
         near = np.flatnonzero(np.abs(hz - centre) <= reach)
-        around = np.flatnonzero((np.abs(hz - centre) > reach + 3.0 * step) & (np.abs(hz - centre) < reach + 8.0))
+        around = np.flatnonzero(
+            (np.abs(hz - centre) > reach + 3.0 * step) & (np.abs(hz - centre) < reach + 8.0)
+        )
         if not near.size or around.size < 6:
             continue
         peak = near[int(np.argmax(power[:, near].sum(axis=0)))]
@@ -170,7 +189,10 @@ def _lines(sound: FloatArray, rate_hz: float, nominal_hz: float) -> tuple[float,
             continue
         if not lines:
             base = _interpolated(power.sum(axis=0), peak) * step / order
-        lines[order] = (_amplitude(power[0], peak, floor[0], window), _amplitude(power[1], peak, floor[1], window))
+        lines[order] = (
+            _amplitude(power[0], peak, floor[0], window),
+            _amplitude(power[1], peak, floor[1], window),
+        )
     return base, lines
 
 
@@ -204,7 +226,9 @@ def likely_cause(amplitudes: dict[int, tuple[float, float]]) -> str:
     right = math.hypot(*(pair[1] for pair in amplitudes.values()), 0.0)
     if max(left, right) > 3.0 * min(left, right):
         side = "left" if left > right else "right"
-        return f"mostly in the {side} channel: look at that channel's leads and return, and for an open return"
+        return (
+            f"mostly in the {side} channel: look at that channel's leads and return, and for an open return"
+        )
     if even > 1.5 * (first + odd):
         return "mostly even multiples: rectifier ripple, so look at power supplies and at the earth lead"
     if first > 2.0 * (odd + even):

@@ -57,7 +57,9 @@ def slower(low: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
     return np.asarray(fft.irfft(fft.rfft(used)[: count // 2 + 1], n=count) / factor), rate_hz / factor
 
 
-def from_sweep(series: FloatArray, rate_hz: float, law: Law, replay: Replay, limits_hz: tuple[float, float]) -> Resonance | None:
+def from_sweep(
+    series: FloatArray, rate_hz: float, law: Law, replay: Replay, limits_hz: tuple[float, float]
+) -> Resonance | None:
     """Return the resonance that shapes a low sweep, or None where it can't be read. [series: shape=(n,)]
 
     The sweep's own course is read from the phase of what came out; the same sweep is then sent through the
@@ -74,7 +76,9 @@ def from_sweep(series: FloatArray, rate_hz: float, law: Law, replay: Replay, lim
             return None
         model = _swept(course, rate_hz, found.frequency_hz.value, found.q.value)
         lag = np.unwrap(np.angle(model)) - course.angle
-        course = _smoothed(course.measured_angle - lag, course.envelope, rate_hz, limits_hz, course.measured_angle)
+        course = _smoothed(
+            course.measured_angle - lag, course.envelope, rate_hz, limits_hz, course.measured_angle
+        )
     return found
 
 
@@ -150,7 +154,13 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
     starts = [np.log([hz, q]) for hz in (peak, 0.85 * peak) for q in (2.0, 6.0)]
     fits = [
         optimize.least_squares(
-            rest, start, bounds=(np.log([2.0, 0.4]), np.log([60.0, 60.0])), diff_step=1e-3, max_nfev=40, loss="soft_l1", f_scale=0.1
+            rest,
+            start,
+            bounds=(np.log([2.0, 0.4]), np.log([60.0, 60.0])),
+            diff_step=1e-3,
+            max_nfev=40,
+            loss="soft_l1",
+            f_scale=0.1,
         )
         for start in sorted(starts, key=lambda start: float(np.sum(rest(start) ** 2)))[:1]
     ]
@@ -196,7 +206,9 @@ def _judged(
     )
 
 
-def from_noise(series: FloatArray, rate_hz: float, replay: Replay, *, lines_hz: tuple[float, ...] = ()) -> Resonance | None:
+def from_noise(
+    series: FloatArray, rate_hz: float, replay: Replay, *, lines_hz: tuple[float, ...] = ()
+) -> Resonance | None:
     """Return the resonance that colours noise, or None where none stands out. [series: shape=(n,)]
 
     Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from 3 to
@@ -231,14 +243,22 @@ def _fit_noise(hz: FloatArray, power: FloatArray, duration_s: float) -> Resonanc
 
     smooth = np.convolve(power, np.ones(9) / 9.0, mode="same")
     starts = [float(hz[np.argmax(smooth * hz**tilt)]) for tilt in (0.0, 1.0)]
-    bounds = [(math.log(LOWEST_HZ), math.log(HIGHEST_HZ)), (math.log(0.5), math.log(40.0)), (-12.0, 12.0), (-6.0, 4.0), (-14.0, 8.0)]
+    bounds = [
+        (math.log(LOWEST_HZ), math.log(HIGHEST_HZ)),
+        (math.log(0.5), math.log(40.0)),
+        (-12.0, 12.0),
+        (-6.0, 4.0),
+        (-14.0, 8.0),
+    ]
     fits = [
         optimize.minimize(cost, [math.log(start), 1.2, 0.0, 0.0, -3.0], method="L-BFGS-B", bounds=bounds)
         for start in starts
     ]
     best = min(fits, key=lambda fit: float(fit.fun))
     plain = optimize.minimize(
-        lambda p: float(np.sum(np.log(_plain(p, hz)) + power / _plain(p, hz))), [0.0, 0.0, 0.0], method="Nelder-Mead"
+        lambda p: float(np.sum(np.log(_plain(p, hz)) + power / _plain(p, hz))),
+        [0.0, 0.0, 0.0],
+        method="Nelder-Mead",
     )
     # twice the gain in likelihood is chi-square: 25 is far beyond chance for three parameters
     if 2.0 * (float(plain.fun) - float(best.fun)) < 25.0:

@@ -175,7 +175,9 @@ def _strongest_line(rest: FloatArray, rate_hz: float, known: list[float]) -> flo
     if not allowed.any():
         return None
     peak = int(np.argmax(np.where(allowed, power, 0.0)))
-    around = allowed & (np.abs(hz - hz[peak]) < max(1.0, 12.0 * width)) & (np.abs(hz - hz[peak]) > 2.0 * width)
+    around = (
+        allowed & (np.abs(hz - hz[peak]) < max(1.0, 12.0 * width)) & (np.abs(hz - hz[peak]) > 2.0 * width)
+    )
     if around.sum() < 8 or power[peak] < LINE_TO_FLOOR * np.median(power[around]):
         return None
     return float(hz[peak])
@@ -190,8 +192,8 @@ def _refined(times: FloatArray, values: FloatArray, known: list[float], line: fl
         table = _columns(times, [*known, hz])
         angle = 2.0 * np.pi * hz * times
         solution = np.linalg.lstsq(table, values, rcond=None)[0]
-        slope = 2.0 * np.pi * (times - middle) * (
-            -solution[-2] * np.sin(angle) + solution[-1] * np.cos(angle)
+        slope = (
+            2.0 * np.pi * (times - middle) * (-solution[-2] * np.sin(angle) + solution[-1] * np.cos(angle))
         )
         wide = np.column_stack([table, slope])
         change = float(np.linalg.lstsq(wide, values, rcond=None)[0][-1])
@@ -211,7 +213,8 @@ def _uncertainties(
     duration = rest.size / rate_hz
     table = _columns(times, frequencies)
     slopes = [
-        (times - times.mean()) * (solution[2 * i + 2] * table[:, 2 * i + 1] - solution[2 * i + 1] * table[:, 2 * i + 2])
+        (times - times.mean())
+        * (solution[2 * i + 2] * table[:, 2 * i + 1] - solution[2 * i + 1] * table[:, 2 * i + 2])
         for i in range(2, len(frequencies))
     ]
     wide = np.column_stack([table, *slopes])

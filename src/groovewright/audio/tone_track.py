@@ -124,7 +124,9 @@ class ToneTrack:
         if self.band.kind is Kind.TWO_TONES:
             nominals.append(self.band.second_frequency_hz)
         size = spectra.shape[2]
-        highest = min(size, int(1.6 * max(float(nominal or 0.0) for nominal in nominals) / self.plan.bin_hz) + 16)
+        highest = min(
+            size, int(1.6 * max(float(nominal or 0.0) for nominal in nominals) / self.plan.bin_hz) + 16
+        )
         windowed = hann(spectra[:, :, :highest])
         power = np.zeros(size)
         power[:highest] = np.sum(windowed.real**2 + windowed.imag**2, axis=(0, 1), dtype=np.float64)
@@ -150,7 +152,9 @@ class ToneTrack:
         weights = weights * np.conj(weights[self._leading]) / max(abs(weights[self._leading]), 1e-12)
         carrier = _mixed(weights, stream)
         loudness = np.abs(carrier)
-        self._loudness = max(self._loudness, float(np.partition(loudness, place := loudness.size * 9 // 10)[place]))
+        self._loudness = max(
+            self._loudness, float(np.partition(loudness, place := loudness.size * 9 // 10)[place])
+        )
         rate_hz = self.plan.stream_rate_hz(WIDTH)
         reach_s = self.plan.overlap / 2 / self.plan.rate_hz
         times_s = np.arange(carrier.size) / rate_hz + reach_s

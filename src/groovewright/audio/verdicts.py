@@ -40,7 +40,9 @@ TOLERANCES = {
         Tolerance("crosstalk_l_to_r_db", -200.0, -25.0, -200.0, -20.0),
         Tolerance("crosstalk_r_to_l_db", -200.0, -25.0, -200.0, -20.0),
         Tolerance("azimuth_deg", -0.5, 0.5, -1.0, 1.0),
-        Tolerance("speed_error_percent", -0.3, 0.3, -0.5, 0.5, "IEC 60098:2020, 5.6 allows 0.5 % in recording"),
+        Tolerance(
+            "speed_error_percent", -0.3, 0.3, -0.5, 0.5, "IEC 60098:2020, 5.6 allows 0.5 % in recording"
+        ),
         Tolerance("flutter_weighted_two_sigma_percent", 0.0, 0.15, 0.0, 0.2),
         Tolerance("eccentricity_mm", 0.0, 0.1, 0.0, 0.2),
         Tolerance("resonance_lateral_hz", 8.0, 12.0, 7.0, 14.0),
@@ -137,7 +139,10 @@ def _azimuth(reading: Reading) -> tuple[str, str]:
     way = "clockwise" if reading.value > 0.0 else "counter-clockwise"
     other = "counter-clockwise" if reading.value > 0.0 else "clockwise"
     text = f"Seen from the front the cartridge leans {abs(reading.value):.2f} ± {2.0 * reading.sd:.2f} degrees {way}."
-    return text, f"Turn the cartridge {abs(reading.value):.1f} degrees {other}, seen from the front; then record again."
+    return (
+        text,
+        f"Turn the cartridge {abs(reading.value):.1f} degrees {other}, seen from the front; then record again.",
+    )
 
 
 def _balance(reading: Reading) -> tuple[str, str]:
@@ -148,7 +153,10 @@ def _balance(reading: Reading) -> tuple[str, str]:
 
 def _crosstalk(way: str) -> Callable[[Reading], tuple[str, str]]:
     def words(reading: Reading) -> tuple[str, str]:
-        return f"Crosstalk {way}: {_pm(reading, 'dB', 1)}.", "Put the lean right first; what is left is the cartridge's or the wiring's."
+        return (
+            f"Crosstalk {way}: {_pm(reading, 'dB', 1)}.",
+            "Put the lean right first; what is left is the cartridge's or the wiring's.",
+        )
 
     return words
 
@@ -212,7 +220,10 @@ def _hum(reading: Reading) -> tuple[str, str]:
 
 
 def _rumble(reading: Reading) -> tuple[str, str]:
-    return f"Rumble, weighted: {_pm(reading, 'dB', 1)} against the reference.", "Check the player's footing and its bearing."
+    return (
+        f"Rumble, weighted: {_pm(reading, 'dB', 1)} against the reference.",
+        "Check the player's footing and its bearing.",
+    )
 
 
 WORDS: dict[str, Callable[[Reading], tuple[str, str]]] = {
@@ -247,7 +258,9 @@ def _of_ladder(ladder: Ladder) -> Verdict:
     )
     share = ladder.side_force_share or 0.0
     if abs(share) < 0.02:
-        move = "Both break up together: raise the tracking force within the maker's limits, or accept the limit."
+        move = (
+            "Both break up together: raise the tracking force within the maker's limits, or accept the limit."
+        )
     else:
         way = "more" if share > 0.0 else "less"
         move = (

@@ -31,7 +31,9 @@ Use a recording of your own that is free of the error: a digital one, not one fr
 @click.command("hear", help=HELP)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--overhang-error", default=0.0, help="Stylus too far forward, mm (9-inch arm, two nulls).")
-@click.option("--tracking-error", default=0.0, help="Cartridge turned against the groove, degrees; positive front in.")
+@click.option(
+    "--tracking-error", default=0.0, help="Cartridge turned against the groove, degrees; positive front in."
+)
 @click.option("--azimuth", default=0.0, help="Lean, degrees; positive clockwise seen from the front.")
 @click.option("--speed-error", default=0.0, help="Platter too fast, percent.")
 @click.option("--off-centre", default=0.0, help="Record off centre, mm.")
@@ -104,7 +106,9 @@ def _passage(file: Path, start_s: float, seconds: float) -> tuple[np.ndarray, in
             break
     sound = np.concatenate(pieces).astype(float) if pieces else np.zeros((0, 2))
     if not len(sound):
-        raise InputError(f"{file} lasts {place / recording.rate_hz:.1f} s; --from {start_s:g} lies behind its end")
+        raise InputError(
+            f"{file} lasts {place / recording.rate_hz:.1f} s; --from {start_s:g} lies behind its end"
+        )
     return sound, recording.rate_hz
 
 

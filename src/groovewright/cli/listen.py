@@ -48,14 +48,20 @@ told with it. docs/listen.md describes the list and every key.
 
 @click.command("listen", help=EXAMPLE)
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--bands", "bands_path", type=click.Path(path_type=Path), help="Band list (TOML): what is recorded where.")
-@click.option("--save-bands", type=click.Path(path_type=Path), help="Write the bands as a list, to check and correct.")
+@click.option(
+    "--bands", "bands_path", type=click.Path(path_type=Path), help="Band list (TOML): what is recorded where."
+)
+@click.option(
+    "--save-bands", type=click.Path(path_type=Path), help="Write the bands as a list, to check and correct."
+)
 @click.option(
     "--equaliser",
     type=click.Choice([replay.value for replay in Replay]),
     help="What stood between cartridge and file, in place of the list's word.",
 )
-@click.option("--out", type=click.Path(path_type=Path), help="Folder for drawings (SVG) and the numbers (JSON).")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for drawings (SVG) and the numbers (JSON)."
+)
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 @json_option
 def command(
@@ -97,7 +103,9 @@ def _heard(file: Path, bands: BandList | None, *, quiet: bool, equaliser: str | 
         def found(data: BandData) -> None:
             progress.console.print(f"  heard {data.band.name}")
 
-        return hear_recording(file, bands, assumed_replay=assumed, progress=tell, found=found if console.is_terminal else None)
+        return hear_recording(
+            file, bands, assumed_replay=assumed, progress=tell, found=found if console.is_terminal else None
+        )
 
 
 def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, Any]:
@@ -125,7 +133,13 @@ def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, An
     out["withheld"] = dict(listening.withheld)
     out["warnings"] = list(listening.warnings)
     out["verdicts"] = [
-        {"key": v.key, "state": v.state.value, "text": v.text, "move": v.move, "probability_right": v.probability}
+        {
+            "key": v.key,
+            "state": v.state.value,
+            "text": v.text,
+            "move": v.move,
+            "probability_right": v.probability,
+        }
         for v in found
     ]
     out["bands"] = [_band(band) for band in heard.bands.bands]
@@ -135,7 +149,8 @@ def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, An
         for name, one in listening.harmonics.items()
     }
     out["resonances"] = {
-        name: {"frequency_hz": _pair(one.frequency_hz), "q": _pair(one.q)} for name, one in listening.resonances.items()
+        name: {"frequency_hz": _pair(one.frequency_hz), "q": _pair(one.q)}
+        for name, one in listening.resonances.items()
     }
     out["speeds"] = {name: _speed(listening, name) for name in listening.turnings}
     out["intermodulation"] = {
@@ -240,7 +255,12 @@ def _print(listening: Listening, found: tuple[Verdict, ...]) -> None:
         print_table(list(listening.withheld.items()))
     if not listening.heard.bands.listed:
         click.echo("\nBands found (confirm them: save with --save-bands, correct, listen again)")
-        print_table([(f"{b.start_s:.1f} to {b.end_s:.1f} s", f"{b.name}, {b.channel.value}") for b in listening.heard.bands.bands])
+        print_table(
+            [
+                (f"{b.start_s:.1f} to {b.end_s:.1f} s", f"{b.name}, {b.channel.value}")
+                for b in listening.heard.bands.bands
+            ]
+        )
     click.echo()
     click.echo(click.wrap_text(CAUTION, 79))
 

@@ -75,7 +75,12 @@ def _turn(figure: Any, listening: Listening) -> bool:
     if name is None:
         return False
     deviation, turning = listening.deviations[name], listening.turnings[name]
-    angle = 2.0 * np.pi * turning.turns_per_s * (deviation.first_s + np.arange(deviation.percent.size) / deviation.rate_hz)
+    angle = (
+        2.0
+        * np.pi
+        * turning.turns_per_s
+        * (deviation.first_s + np.arange(deviation.percent.size) / deviation.rate_hz)
+    )
     bins = (np.floor(angle / (2.0 * np.pi) * 120.0) % 120).astype(int)
     counts = np.maximum(np.bincount(bins, minlength=120), 1)
     mean = np.bincount(bins, weights=deviation.percent, minlength=120) / counts
@@ -96,11 +101,17 @@ def _crosstalk(figure: Any, listening: Listening) -> bool:
         return False
     axes = figure.add_subplot()
     for curve, colour, dash in zip(curves, (INK, SIGNAL, SECOND), ("-", "--", ":"), strict=False):
-        axes.semilogx(curve.frequency_hz, curve.crosstalk_db, color=colour, linestyle=dash, label=curve.band.name)
+        axes.semilogx(
+            curve.frequency_hz, curve.crosstalk_db, color=colour, linestyle=dash, label=curve.band.name
+        )
     if points:
         hz = [point.frequency_hz for point in points]
-        axes.semilogx(hz, [p.left_to_right.level_db.value for p in points], "o", color=INK, label="left to right")
-        axes.semilogx(hz, [p.right_to_left.level_db.value for p in points], "s", color=SIGNAL, label="right to left")
+        axes.semilogx(
+            hz, [p.left_to_right.level_db.value for p in points], "o", color=INK, label="left to right"
+        )
+        axes.semilogx(
+            hz, [p.right_to_left.level_db.value for p in points], "s", color=SIGNAL, label="right to left"
+        )
     axes.set(xlabel="frequency, Hz", ylabel="crosstalk, dB", title="Crosstalk")
     axes.legend(fontsize=8)
     axes.grid(alpha=0.3, which="both")
@@ -112,9 +123,14 @@ def _response(figure: Any, listening: Listening) -> bool:
         return False
     axes = figure.add_subplot()
     for one in listening.responses.values():
-        for curve, colour, dash, side in ((one.left_db, INK, "-", "left"), (one.right_db, SIGNAL, "--", "right")):
+        for curve, colour, dash, side in (
+            (one.left_db, INK, "-", "left"),
+            (one.right_db, SIGNAL, "--", "right"),
+        ):
             if curve is not None:
-                axes.semilogx(one.frequency_hz, curve, color=colour, linestyle=dash, label=f"{side}: {one.band.name}")
+                axes.semilogx(
+                    one.frequency_hz, curve, color=colour, linestyle=dash, label=f"{side}: {one.band.name}"
+                )
     axes.set(xlabel="frequency, Hz", ylabel="deviation, dB", title="Frequency response", ylim=(-12, 12))
     axes.legend(fontsize=8)
     axes.grid(alpha=0.3, which="both")
@@ -125,7 +141,9 @@ def _resonance(figure: Any, listening: Listening) -> bool:
     if not listening.resonances:
         return False
     axes = figure.add_subplot()
-    for (name, one), colour in zip(listening.resonances.items(), (INK, SIGNAL, SECOND, "#777777"), strict=False):
+    for (name, one), colour in zip(
+        listening.resonances.items(), (INK, SIGNAL, SECOND, "#777777"), strict=False
+    ):
         label = f"{name}: {one.frequency_hz.value:.2f} Hz, Q {one.q.value:.1f}"
         axes.plot(one.curve_hz, one.curve_db - one.curve_db.max(), color=colour, linewidth=0.9, label=label)
     axes.axvspan(8.0, 12.0, color=SECOND, alpha=0.1, label="8 to 12 Hz")

@@ -125,9 +125,7 @@ def _cut(sound: FloatArray, rate_hz: int, peak_cm_per_s: float) -> tuple[FloatAr
     return motion, _shaped(motion[:1], rate_hz, inverse)[0], scale
 
 
-def _moments(
-    count: int, rate_hz: int, place_mm: FloatArray, errors: Errors
-) -> tuple[FloatArray, FloatArray]:
+def _moments(count: int, rate_hz: int, place_mm: FloatArray, errors: Errors) -> tuple[FloatArray, FloatArray]:
     """Return the groove time under the stylus at each sample, and its rate."""
     times = np.arange(count) / rate_hz
     turns = errors.speed_rpm / 60.0
@@ -135,7 +133,9 @@ def _moments(
     pace = 1.0 + errors.speed_error_percent / 100.0
     angle = 2.0 * np.pi * turns * pace * times
     nominal = times * pace + swing / (2.0 * np.pi * turns) * np.sin(angle)
-    ahead = np.tan(np.radians(errors.yaw_deg)) / float(groove_speed_mm_per_s(errors.speed_rpm, errors.radius_mm))
+    ahead = np.tan(np.radians(errors.yaw_deg)) / float(
+        groove_speed_mm_per_s(errors.speed_rpm, errors.radius_mm)
+    )
     moments = nominal
     if ahead:
         # the shift is well under a sample of the highest tone: substitution converges like the slope, V / v tan e

@@ -112,9 +112,7 @@ def write_recording(
     soundfile.write(str(path), sound, rate_hz, subtype=encoding)
 
 
-def _play(
-    band: Band, bands: BandList, flaws: Flaws, rate_hz: int, random: np.random.Generator
-) -> FloatArray:
+def _play(band: Band, bands: BandList, flaws: Flaws, rate_hz: int, random: np.random.Generator) -> FloatArray:
     samples = round(band.duration_s * rate_hz)
     real_s = band.start_s + np.arange(samples) / rate_hz
     radius_mm = band.groove_radius_mm or 100.0
@@ -273,9 +271,7 @@ def _through_wires(
     return np.asarray(columns[:, ::-1] if flaws.leads_swapped else columns)
 
 
-def _disturbed(
-    sound: FloatArray, flaws: Flaws, rate_hz: int, random: np.random.Generator
-) -> FloatArray:
+def _disturbed(sound: FloatArray, flaws: Flaws, rate_hz: int, random: np.random.Generator) -> FloatArray:
     """Add hum and clicks, which come after everything else."""
     times_s = np.arange(len(sound)) / rate_hz
     for hz, left, right in flaws.hum:
