@@ -280,7 +280,13 @@ def _separations(
                 continue
             between = _between(tones, left[0].frequency_hz)
             found.append(
-                separation(left, right, reversed_coil=identity.polarity == REVERSED, between=between)
+                separation(
+                    left,
+                    right,
+                    reversed_coil=identity.polarity == REVERSED,
+                    between=between,
+                    replay=sheet.heard.bands.replay,
+                )
             )
             break
     if identity.leads == CANNOT_TELL and sheet.heard.bands.listed:
@@ -295,12 +301,12 @@ def _separations(
     return tuple(found)
 
 
-def _between(tones: list[tuple[Band, ToneData]], frequency_hz: float | None) -> complex:
+def _between(tones: list[tuple[Band, ToneData]], frequency_hz: float | None) -> complex | None:
     for band, tone in _of_channel(tones, Channel.LATERAL):
         if _near(band.frequency_hz, frequency_hz):
             left, right = tone.averages[:, 0].mean(axis=0)
-            return complex(right / left) if abs(left) > 0.0 else 1.0
-    return 1.0
+            return complex(right / left) if abs(left) > 0.0 else None
+    return None
 
 
 def _put_separation(sheet: _Sheet, best: Separation, identity: Identity) -> None:
@@ -581,7 +587,7 @@ def _noises(
         name = max(hums, key=lambda key: max(level.value for level in hums[key].total_db))
         worst = max(hums[name].total_db, key=lambda reading: reading.value)
         sheet.put("hum_db", worst, (name,), f"worse channel, re {source}; {hums[name].likely_cause}")
-        sheet.put("hum_frequency_hz", Reading(hums[name].mains_hz, 0.02), (name,))
+        sheet.put("hum_frequency_hz", Reading(hums[name].mains_hz, hums[name].mains_sd_hz), (name,))
     return noises, hums
 
 

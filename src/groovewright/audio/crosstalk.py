@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.audio.averages import complex_mean, decibels, magnitude
-from groovewright.audio.bands import Band
+from groovewright.audio.bands import Band, Replay
+from groovewright.audio.equaliser import gain_between
 from groovewright.audio.tone_track import ToneData
 from groovewright.quantities import Reading
 
@@ -83,7 +84,8 @@ def separation(
     right: tuple[Band, ToneData],
     *,
     reversed_coil: bool = False,
-    between: complex = 1.0,
+    between: complex | None = None,
+    replay: Replay = Replay.NONE,
 ) -> Separation:
     """Return balance, crosstalk and lean from a left-only and a right-only band, leads put right.
 
@@ -93,11 +95,12 @@ def separation(
         One coil is reversed, which turns the sign of both crosstalks.
     between : complex
         Right over left in a lateral tone of the same frequency: its phase, less what crosstalk explains, is the
-        phase between the channels' wires. 1 where there is no such tone.
+        phase between the channels' wires. None where there is no such tone.
     """
     (left_band, left_tone), (right_band, right_tone) = left, right
     in_left, in_right = left_tone.averages[:, 0], right_tone.averages[:, 0]
-    own_left, own_right = magnitude(in_left[:, 0]), magnitude(in_right[:, 1])
+    own_left = magnitude(at_steady_speed(in_left[:, 0], left_tone, replay))
+    own_right = magnitude(at_steady_speed(in_right[:, 1], right_tone, replay))
     levels = 1.0
     if left_band.level_cm_per_s and right_band.level_cm_per_s:
         levels = right_band.level_cm_per_s / left_band.level_cm_per_s
@@ -106,7 +109,7 @@ def separation(
     sign = -1.0 if reversed_coil else 1.0
     raw_lr = _ratio(in_left[:, 1], in_left[:, 0]).times(sign * gain)
     raw_rl = _ratio(in_right[:, 0], in_right[:, 1]).times(sign / gain)
-    turn = _wire_phase(raw_lr.value, raw_rl.value, sign * between)
+    turn = 0.0 if between is None else _wire_phase(raw_lr.value, raw_rl.value, sign * between)
     to_right, to_left = raw_lr.times(cmath.exp(-1j * turn)), raw_rl.times(cmath.exp(1j * turn))
     return Separation(
         frequency_hz=float(left_band.frequency_hz or left_tone.centre_hz),
@@ -116,6 +119,20 @@ def separation(
         azimuth_deg=lean_of(to_right, to_left),
         bands=(left_band.name, right_band.name),
     )
+
+
+def at_steady_speed(
+    segments: NDArray[np.complex128], tone: ToneData, replay: Replay
+) -> NDArray[np.complex128]:
+    """Return amplitudes as they would be at nominal speed. [shape=(segments,)]
+
+    A groove that passes faster gives more in proportion, and the equaliser takes some of it back.
+    """
+    if tone.pace.size != segments.size:
+        return segments
+    hz = tone.nominal_hz * tone.pace
+    gain = tone.pace * np.abs(gain_between(hz, replay) / gain_between(tone.nominal_hz, replay))
+    return np.asarray(segments / gain)
 
 
 def _ratio(numerator: NDArray[np.complex128], denominator: NDArray[np.complex128]) -> Phasor:
@@ -129,7 +146,7 @@ def _wire_phase(left_to_right: complex, right_to_left: complex, between: complex
         to_right = left_to_right * cmath.exp(-1j * turn)
         to_left = right_to_left * cmath.exp(1j * turn)
         turn = cmath.phase(between) - cmath.phase((1.0 + to_right) / (1.0 + to_left))
-    return turn if abs(between - 1.0) > 0.0 else 0.0
+    return turn
 
 
 def lean_of(left_to_right: Phasor, right_to_left: Phasor) -> Reading:

@@ -227,7 +227,8 @@ def quasi_peak(series: FloatArray, rate_hz: float) -> Reading:
     """Return the quasi-peak value: the mean of what the meter shows once it has settled (common practice)."""
     used = series[: int(LONGEST_METER_S * rate_hz)]
     shown = meter(used, rate_hz)[int(min(3.0 * rate_hz, used.size // 2)) :]
-    groups = max(4, min(16, shown.size // 750))
+    # the meter remembers for a second: stretches of three are nearly independent
+    groups = max(4, min(16, int(shown.size / (3.0 * rate_hz))))
     means = shown[: shown.size // groups * groups].reshape(groups, -1).mean(axis=1)
     return Reading(
         float(shown.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-9

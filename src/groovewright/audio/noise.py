@@ -50,8 +50,8 @@ class Hum:
 
     Parameters
     ----------
-    mains_hz : float
-        What it is a multiple of, 50 or 60 nominally.
+    mains_hz, mains_sd_hz : float
+        What it is a multiple of, 50 or 60 nominally, and its standard uncertainty.
     lines_db : dict of order to (left, right)
         Only lines that stand out.
     total_db : (Reading, Reading)
@@ -60,6 +60,7 @@ class Hum:
     """
 
     mains_hz: float
+    mains_sd_hz: float
     lines_db: dict[int, tuple[float, float]]
     total_db: tuple[Reading, Reading]
     likely_cause: str
@@ -144,6 +145,7 @@ def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
     }
     return Hum(
         mains_hz=mains,
+        mains_sd_hz=_frequency_sd(lines, sound.shape[1] / rate_hz),
         lines_db={order: (pair[0], pair[1]) for order, pair in shown.items()},
         total_db=(totals[0], totals[1]),
         likely_cause=likely_cause({order: (pair[0].value, pair[1].value) for order, pair in lines.items()}),
@@ -194,6 +196,19 @@ def _lines(
             _amplitude(power[1], peak, floor[1], window),
         )
     return base, lines
+
+
+def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) -> float:
+    """Return how well the mains frequency is known from its first line found.
+
+    The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the relative
+    uncertainty of the amplitude; a Hann window and a parabola cost a third more.
+    """
+    order, pair = next(iter(lines.items()))
+    size = math.hypot(pair[0].value, pair[1].value)
+    sd = math.hypot(pair[0].value * pair[0].sd, pair[1].value * pair[1].sd) / max(size, 1e-12)
+    relative = sd / max(size, 1e-12)
+    return 4.0 / 3.0 * math.sqrt(3.0) / (math.pi * duration_s) * relative / order
 
 
 def _interpolated(power: FloatArray, peak: int) -> float:

@@ -157,8 +157,16 @@ def _columns(times: FloatArray, frequencies: list[float]) -> FloatArray:
 
 def _fit(times: FloatArray, values: FloatArray, frequencies: list[float]) -> tuple[FloatArray, FloatArray]:
     table = _columns(times, frequencies)
-    solution = np.linalg.lstsq(table, values, rcond=None)[0]
+    solution = _solved(table, values)
     return solution, np.asarray(table @ solution)
+
+
+def _solved(table: FloatArray, values: FloatArray) -> FloatArray:
+    """Return the least-squares solution by normal equations: the columns are nearly orthogonal."""
+    scale = 1.0 / np.sqrt(np.einsum("ij,ij->j", table, table))
+    normal = (table.T @ table) * np.outer(scale, scale)
+    normal[np.diag_indices_from(normal)] += 1e-12
+    return np.asarray(np.linalg.solve(normal, (table.T @ values) * scale) * scale)
 
 
 def _strongest_line(rest: FloatArray, rate_hz: float, known: list[float]) -> float | None:
@@ -191,12 +199,12 @@ def _refined(times: FloatArray, values: FloatArray, known: list[float], line: fl
     for _ in range(4):
         table = _columns(times, [*known, hz])
         angle = 2.0 * np.pi * hz * times
-        solution = np.linalg.lstsq(table, values, rcond=None)[0]
+        solution = _solved(table, values)
         slope = (
             2.0 * np.pi * (times - middle) * (-solution[-2] * np.sin(angle) + solution[-1] * np.cos(angle))
         )
         wide = np.column_stack([table, slope])
-        change = float(np.linalg.lstsq(wide, values, rcond=None)[0][-1])
+        change = float(_solved(wide, values)[-1])
         hz += min(max(change, -limit), limit)
     return hz if abs(hz - line) < 2.0 * limit else line
 
@@ -225,9 +233,11 @@ def _uncertainties(
     turns = frequencies[0]
     out = []
     for low, high, share in ((0.0, 1.5, shares[0]), (0.3 * turns, 2.6 * turns, shares[1])):
-        near = (hz > low) & (hz < max(high, low + 14.0 / duration))
-        # bins at fitted frequencies are empty: they say nothing about the noise
-        levels = power[near]
-        levels = levels[levels > 0.02 * np.median(levels)]
-        out.append(widened(math.sqrt(float(levels.mean()) * rate_hz * share), 2.0 * levels.size))
+        high = max(high, low + 14.0 / duration)
+        near = (hz > low) & (hz < high)
+        # each bin is two degrees of freedom; what was fitted in here took some of them
+        freedom = 2.0 * float(near.sum())
+        freedom -= sum(2.0 if i < 2 else 3.0 for i, line in enumerate(frequencies) if low < line < high)
+        density = 2.0 * float(power[near].sum()) / max(freedom, 2.0)
+        out.append(widened(math.sqrt(density * rate_hz * share), max(freedom, 2.0)))
     return out[0], out[1]

@@ -49,6 +49,8 @@ class ToneData:
     averages : complex128 array
         Amplitudes by segment, term and column, peak, full scale; phase relative to the carrier.
         [shape=(segments, terms, 2)]
+    pace : FloatArray
+        Frequency of the carrier in each segment, over `nominal_hz`. [shape=(segments,)]
     """
 
     nominal_hz: float
@@ -59,6 +61,7 @@ class ToneData:
     good: NDArray[np.bool_]
     terms: tuple[Term, ...]
     averages: NDArray[np.complex128]
+    pace: FloatArray = field(default_factory=lambda: np.zeros(0))
 
     def term(self, m: int, n: int) -> NDArray[np.complex128] | None:
         """Return the segments of one product, or None where it was not looked for. [shape=(segments, 2)]"""
@@ -78,6 +81,7 @@ class ToneTrack:
     _carrier: list[NDArray[np.complex64]] = field(default_factory=list)
     _good: list[NDArray[np.bool_]] = field(default_factory=list)
     _averages: list[NDArray[np.complex128]] = field(default_factory=list)
+    _pace: list[FloatArray] = field(default_factory=list)
     _terms: tuple[Term, ...] = ()
 
     def feed(self, spectra: Spectra, first_frame: int, clicks_s: FloatArray) -> None:
@@ -99,6 +103,10 @@ class ToneTrack:
         if not self._carrier:
             return None
         plan = self.plan
+        table = np.concatenate([*self._averages, np.zeros((0, len(self._terms), 2), dtype=np.complex128)])
+        loudness = np.abs(table[:, 0]).max(axis=1)
+        # a segment that caught the tone's start or end is not the tone
+        whole = loudness > 0.8 * np.median(loudness) if len(loudness) else np.zeros(0, dtype=bool)
         guard_s = (self._first_frame * plan.hop + plan.overlap / 2) / plan.rate_hz
         return ToneData(
             nominal_hz=float(self.band.frequency_hz or 0.0),
@@ -108,16 +116,9 @@ class ToneTrack:
             carrier=np.concatenate(self._carrier),
             good=np.concatenate(self._good),
             terms=self._terms,
-            averages=self._trimmed(),
+            averages=table[whole],
+            pace=np.concatenate([*self._pace, np.zeros(0)])[whole],
         )
-
-    def _trimmed(self) -> NDArray[np.complex128]:
-        if not self._averages:
-            return np.zeros((0, len(self._terms), 2), dtype=np.complex128)
-        table = np.concatenate(self._averages)
-        loudness = np.abs(table[:, 0]).max(axis=1)
-        # a segment that caught the tone's start or end is not the tone
-        return np.asarray(table[loudness > 0.8 * np.median(loudness)])
 
     def _locate(self, spectra: Spectra, first_frame: int) -> bool:
         nominals = [self.band.frequency_hz]
@@ -181,6 +182,10 @@ class ToneTrack:
             means = np.sum(pieces * weights[keep], axis=2, dtype=np.complex128) / (share[keep] * size)
             rows[:, index] = means.T
         self._averages.append(rows)
+        unit = units[0][:whole].reshape(-1, size)[keep]
+        steps = np.angle(np.sum(unit[:, 1:] * np.conj(unit[:, :-1]), axis=1, dtype=np.complex128))
+        hz = self._centres[0] * self.plan.bin_hz + steps * self.plan.stream_rate_hz(WIDTH) / (2.0 * np.pi)
+        self._pace.append(np.asarray(hz / float(self.band.frequency_hz or 1.0)))
 
     def _turned(
         self, spectra: Spectra, first_frame: int, units: list[NDArray[np.complex64]], term: Term

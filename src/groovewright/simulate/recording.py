@@ -185,7 +185,8 @@ def _low_noise(real_s: FloatArray, highest_hz: float, random: np.random.Generato
     """Return Gaussian noise that is white from 0 to `highest_hz`, with rms 1 on average."""
     from scipy import fft
 
-    size = fft.next_fast_len(real_s.size, real=True)
+    # twice as long as needed: a stretch of it has a mean and a trend like any noise
+    size = fft.next_fast_len(2 * real_s.size, real=True)
     frequency = np.fft.rfftfreq(size, real_s[1] - real_s[0])
     spectrum = np.zeros(frequency.size, dtype=complex)
     inside = (frequency > 0.0) & (frequency <= highest_hz)
