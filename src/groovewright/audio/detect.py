@@ -139,7 +139,9 @@ def _tonal(
         stop = _glide_end(table, place, end)
         if stop - place >= least and _range_of(table[place:stop, 2]) > 1.5:
             yield place, stop, Kind.SWEEP
-        place = max(stop, place + 1)
+            place = stop
+        else:
+            place += 1
 
 
 def _same(table: FloatArray, levels: FloatArray, first: int, other: int) -> bool:
