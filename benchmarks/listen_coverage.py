@@ -87,7 +87,8 @@ def trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
                 one.frequency_hz,
                 one.q,
             )
-    assert flaws.lateral_resonance and flaws.vertical_resonance
+    assert flaws.lateral_resonance is not None
+    assert flaws.vertical_resonance is not None
     truth = {
         "azimuth_deg": flaws.azimuth_deg,
         "balance_db": 20.0 * math.log10(flaws.left_gain),
@@ -117,7 +118,8 @@ def main() -> None:
             if key in measured:
                 scores[key].append((measured[key].value - value, measured[key].sd))
     print(
-        f"{trials} trials\n{'measure':24} {'found':>6} {'covered':>8} {'rms error':>10} {'mean sd':>10} {'rms z':>7}"
+        f"{trials} trials\n{'measure':24} {'found':>6} {'covered':>8} "
+        f"{'rms error':>10} {'mean sd':>10} {'rms z':>7}"
     )
     for key, pairs in scores.items():
         error, sd = np.array(pairs).T

@@ -71,7 +71,8 @@ def make(folder: Path, minutes: float, ending: str) -> tuple[Path, Path]:
     """Write the programme again and again until the side is full, and its band list."""
     flaws = Flaws(
         azimuth_deg=1.0, yaw_deg=1.0, eccentricity_mm=0.1, random_flutter_percent=0.03, noise=1e-5,
-        groove_noise_cm_per_s=0.02, lateral_resonance=(9.0, 4.0), vertical_resonance=(10.0, 3.0), full_scale_cm_per_s=100.0,
+        groove_noise_cm_per_s=0.02, lateral_resonance=(9.0, 4.0),
+        vertical_resonance=(10.0, 3.0), full_scale_cm_per_s=100.0,
     )  # fmt: skip
     part = record(programme(), flaws, rate_hz=RATE_HZ, seed=3)[: 100 * RATE_HZ]
     times = max(1, round(minutes * 60.0 / 100.0))
@@ -109,24 +110,25 @@ def floor_s(path: Path) -> tuple[float, float]:
 
 
 CHILD = """
-import resource, sys, time
+import sys, time
 from pathlib import Path
 start = time.perf_counter()
 from groovewright.audio import assess, hear_recording, read_band_list
 bands = read_band_list(Path(sys.argv[2])) if len(sys.argv) > 2 else None
 listening = assess(hear_recording(Path(sys.argv[1]), bands))
 took = time.perf_counter() - start
-print(took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0, len(listening.measures))
+peak = open("/proc/self/status").read().split("VmHWM:")[1].split()[0]
+print(took, time.process_time(), int(peak) / 1024.0, len(listening.measures))
 """
 
 
-def listened(*arguments: str) -> tuple[float, float, int]:
-    """Return seconds (imports included), peak memory in MB, and how many measures came out."""
+def listened(*arguments: str) -> tuple[float, float, float, int]:
+    """Return seconds on the clock and of CPU (imports included), peak MB, and the number of measures."""
     done = subprocess.run(
         [sys.executable, "-c", CHILD, *arguments], capture_output=True, text=True, check=True
     )
-    took, memory, measures = done.stdout.split()
-    return float(took), float(memory), int(measures)
+    took, work, memory, measures = done.stdout.split()
+    return float(took), float(work), float(memory), int(measures)
 
 
 def main() -> None:
@@ -139,11 +141,15 @@ def main() -> None:
         decoding, transforming = floor_s(path)
         floor = decoding + transforming
         print(
-            f"{minutes:g} minutes, {RATE_HZ} Hz, 24 bit, {ending}: decoding {decoding:.2f} s, one real FFT {transforming:.2f} s"
+            f"{minutes:g} minutes, {RATE_HZ} Hz, 24 bit, {ending}: "
+            f"decoding {decoding:.2f} s, one real FFT {transforming:.2f} s"
         )
         for label, arguments in (("with a list", (str(path), str(list_path))), ("bands found", (str(path),))):
-            took, memory, measures = listened(*arguments)
-            print(f"{label}: {took:.2f} s, ratio {took / floor:.2f}, {memory:.0f} MB, {measures} measures")
+            took, work, memory, measures = listened(*arguments)
+            print(
+                f"{label}: {took:.2f} s ({work:.2f} s of CPU), ratio {took / floor:.2f}, "
+                f"{memory:.0f} MB, {measures} measures"
+            )
     print(
         f"this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB (making the file)"
     )

@@ -26,7 +26,9 @@ def heard(left, right, rng=None, noise=0.0, segments=24):
 
 
 def coils(lean_deg, left, right):
-    """Return both coils' outputs for wall motions: axes at 45 and -45 degrees turned by -lean, by trigonometry."""
+    """Return both coils' outputs for wall motions: axes at 45 and -45 degrees turned by -lean, by
+    trigonometry.
+    """
     x, y = (left + right) / math.sqrt(2), (left - right) / math.sqrt(2)
     angles = [math.radians(45 - lean_deg), math.radians(-45 - lean_deg)]
     return [x * math.cos(a) + y * math.sin(a) for a in angles]

@@ -49,7 +49,9 @@ def test_the_equalisers_share_is_undone():
 
 
 def test_the_kepler_ratio_gives_the_tracking_error_back():
-    """Second harmonic J_2(2 k) / J_1(k) with k = V / v tan(e); 10 cm/s at 60.325 mm and 33 1/3 rpm: v 21.06 cm/s."""
+    """Second harmonic J_2(2 k) / J_1(k) with k = V / v tan(e); 10 cm/s at 60.325 mm and 33 1/3 rpm: v 21.06
+    cm/s.
+    """
     for error_deg in (0.1, 1.8, 5.0):
         k = 10.0 / 21.058 * math.tan(math.radians(error_deg))
         ratio = jv(2, 2 * k) / jv(1, k)

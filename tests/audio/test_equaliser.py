@@ -29,7 +29,9 @@ def test_a_second_harmonic_of_1_khz_loses_a_quarter_on_the_way_to_the_file():
 
 
 def test_the_1976_amendment_takes_3_db_at_20_hz():
-    """7950 us is a first-order high-pass at 20.02 Hz (IEC 98, amendment 4): -3.01 dB there, nothing at 1 kHz."""
+    """7950 us is a first-order high-pass at 20.02 Hz (IEC 98, amendment 4): -3.01 dB there, nothing at 1
+    kHz.
+    """
     ratio = np.abs(gain_between(20.02, Replay.EQUALISED_1976) / gain_between(20.02, Replay.EQUALISED))
     assert 20.0 * np.log10(ratio) == pytest.approx(-3.01, abs=0.01)
 

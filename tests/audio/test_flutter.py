@@ -17,7 +17,8 @@ TABLE = {
     0.1: -48.0, 0.2: -30.6, 0.315: -19.7, 0.4: -15.0, 0.63: -8.4, 0.8: -6.0, 1.0: -4.2, 1.6: -1.8, 2.0: -0.9,
     4.0: 0.0, 6.3: -0.9, 10: -2.1, 20: -5.9, 40: -10.4, 63: -14.2, 100: -17.3, 200: -23.0,
 }  # fmt: skip
-# Responses to single pulses, one a second, of the peak-to-peak value of a 4 Hz sine: IEC 60386 (60 ms from the
+# Responses to single pulses, one a second, of the peak-to-peak value of a 4 Hz sine: IEC 60386 (60 ms from
+# the
 # AES abstract, others and all tolerances from memory).
 PULSES = {0.010: (0.21, 0.03), 0.030: (0.62, 0.06), 0.060: (0.90, 0.06), 0.100: (1.00, 0.04)}
 RATE_HZ = 750.0
@@ -73,7 +74,9 @@ def test_two_sigma_of_a_sine_is_0_997_of_its_amplitude():
 
 
 def test_flutter_of_gaussian_noise_is_what_the_table_says_and_its_intervals_cover():
-    """White speed noise below 60 Hz: weighted rms by integrating the table; two-sigma of a normal is 1.96 rms."""
+    """White speed noise below 60 Hz: weighted rms by integrating the table; two-sigma of a normal is 1.96
+    rms.
+    """
     rng = np.random.default_rng(3)
     hz = np.linspace(0.1, 60.0, 60_000)
     level = np.interp(np.log(hz), np.log(list(TABLE)), list(TABLE.values()))

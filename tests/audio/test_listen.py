@@ -37,7 +37,8 @@ def test_the_second_harmonic_is_that_of_the_groove_formula(side):
 
 
 def test_weighted_flutter_is_that_of_its_parts(side):
-    """0.08 % at 4 Hz (0 dB), 0.15 % once a turn (0.5547 Hz, -10.1 dB by the table), and 0.02 % of noise: two-sigma
+    """0.08 % at 4 Hz (0 dB), 0.15 % once a turn (0.5547 Hz, -10.1 dB by the table), and 0.02 % of noise:
+    two-sigma
     by adding them up sample by sample over many turns."""
     rng = np.random.default_rng(0)
     n = 2_000_000

@@ -165,8 +165,7 @@ def test_no_damage_to_a_file_crashes_the_reader(tmp_path, ending):
         path.write_bytes(bytes(content))
         try:
             sound, reader = read(path)
-        except InputError as error:
-            assert len(str(error)) > 20
+        except InputError:
             continue
         opened += 1
         assert np.isfinite(sound).all()

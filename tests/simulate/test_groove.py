@@ -74,14 +74,18 @@ def test_lean_makes_its_crosstalk_with_opposite_signs(lean, level_db):
 
 
 def test_lean_is_positive_clockwise_seen_from_the_front():
-    """Leaning clockwise by 45 degrees lays the left coil's axis on x: it sees sideways motion alone, fully."""
+    """Leaning clockwise by 45 degrees lays the left coil's axis on x: it sees sideways motion alone,
+    fully.
+    """
     sideways = leant(np.array([math.sqrt(0.5)]), np.array([math.sqrt(0.5)]), 45.0)
     assert sideways[0][0] == pytest.approx(1.0)
     assert sideways[1][0] == pytest.approx(0.0, abs=1e-12)
 
 
 def test_a_round_stylus_rolls_along_the_parallel_curve():
-    """The centre's path is the upper hull of circles around the groove (brute force over all touching points)."""
+    """The centre's path is the upper hull of circles around the groove (brute force over all touching
+    points).
+    """
     speed, radius_um = 250.0, 18.0
     wall = sine_wall(2000.0, 40.0)
     times = np.linspace(0.001, 0.002, 41)

@@ -1,6 +1,6 @@
 """Reading and measuring recordings of test tones: what the band list says, what the sound proves."""
 
-from groovewright.audio.assess import NUMBER_KEYS, WORD_KEYS, Listening, Measure, assess
+from groovewright.audio.assess import Listening, assess
 from groovewright.audio.bands import (
     Band,
     BandList,
@@ -14,6 +14,7 @@ from groovewright.audio.bands import (
 )
 from groovewright.audio.gather import BandData
 from groovewright.audio.listen import Heard, detected_bands, hear_recording
+from groovewright.audio.measures import NUMBER_KEYS, WORD_KEYS, Measure
 from groovewright.audio.reader import BlockReader, Recording, open_recording
 from groovewright.audio.verdicts import TOLERANCES, State, Verdict, next_move, verdicts
 

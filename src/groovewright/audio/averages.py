@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from groovewright.quantities import FloatArray, Reading
 
 GROUPS = 16
-"""Segments are put together into at most this many groups, longer than most of what makes neighbours alike."""
+"""Segments are put together into at most this many groups, longer than most of what makes neighbours
+alike.
+"""
 
 
 def widened(sd: float, freedom: float) -> float:
@@ -43,7 +45,8 @@ def complex_mean(segments: NDArray[np.complex128]) -> tuple[complex, float, floa
 
 
 def magnitude(segments: NDArray[np.complex128]) -> Reading:
-    """Return the length of a mean phasor, without what noise adds to it (S. O. Rice, Bell Syst. Tech. J., 1944).
+    """Return the length of a mean phasor, without what noise adds to it (S. O. Rice, Bell Syst. Tech. J.,
+    1944).
 
     The noise of both parts adds their variance to the mean square; near the length it adds half of that.
     """

@@ -238,7 +238,7 @@ def _level(row: Mapping[str, Any], reference_cm_per_s: float, place: str) -> flo
         raise InputError(f"{place}: give level_cm_per_s or level_db, not both")
     level_db = _number(row, "level_db", LEVEL_DB, place)
     if level_db is not None:
-        return reference_cm_per_s * 10.0 ** (level_db / 20.0)
+        return float(reference_cm_per_s * 10.0 ** (level_db / 20.0))
     return _number(row, "level_cm_per_s", LEVEL, place)
 
 

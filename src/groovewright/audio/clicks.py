@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-
 PIECE = 4096
 """Samples over which the usual sharpness is taken."""
 SHARP = 10.0
@@ -46,7 +45,8 @@ def _sharpness(values: NDArray[np.float32]) -> NDArray[np.float32]:
     bend = values[1:-1] * np.float32(-2.0)
     bend += values[:-2]
     bend += values[2:]
-    return np.abs(bend, out=bend)
+    np.abs(bend, out=bend)
+    return np.asarray(bend)
 
 
 def clear_of(

@@ -94,7 +94,8 @@ def separation(
     reversed_coil : bool
         One coil is reversed, which turns the sign of both crosstalks.
     between : complex
-        Right over left in a lateral tone of the same frequency: its phase, less what crosstalk explains, is the
+        Right over left in a lateral tone of the same frequency: its phase, less what crosstalk explains, is
+        the
         phase between the channels' wires. None where there is no such tone.
     """
     (left_band, left_tone), (right_band, right_tone) = left, right
@@ -163,7 +164,8 @@ def lean_of(left_to_right: Phasor, right_to_left: Phasor) -> Reading:
 def lean_from_lateral_and_vertical(lateral: ToneData, vertical: ToneData) -> tuple[Reading, Reading]:
     """Return azimuth in degrees and balance in dB from a lateral and a vertical tone, gains left out.
 
-    Left over right is gL/gR (1 + t)/(1 - t) in the lateral tone and gL/gR (1 - t)/(1 + t) in the vertical one,
+    Left over right is gL/gR (1 + t)/(1 - t) in the lateral tone and gL/gR (1 - t)/(1 + t) in the vertical
+    one,
     with t = tan(azimuth): the root of their quotient gives t, the root of their product the balance. Only for
     crosstalk of mechanical origin.
     """

@@ -46,7 +46,9 @@ class FrameNotes:
             self._work()
 
     def table(self) -> FloatArray:
-        """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames, 5)]"""
+        """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames,
+        5)]
+        """
         self._work()
         return np.concatenate(self._rows) if self._rows else np.zeros((0, 5))
 
@@ -85,7 +87,9 @@ class FrameNotes:
 
 
 def find_bands(notes: FrameNotes, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
-    """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were right."""
+    """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were
+    right.
+    """
     table = notes.table()
     frame_s = notes.plan.frame / notes.plan.rate_hz
     bands = []

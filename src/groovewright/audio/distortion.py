@@ -54,7 +54,8 @@ class Harmonics:
 def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np.complex128] | None:
     """Return a harmonic or product over its column's fundamental, by segment. [shape=(segments,)]
 
-    For lateral and vertical bands the mean of both columns, which is the harmonic of that motion; otherwise the
+    For lateral and vertical bands the mean of both columns, which is the harmonic of that motion; otherwise
+    the
     louder column's.
     """
     term = tone.term(m, n)
@@ -70,7 +71,9 @@ def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np
 def harmonics_of(
     band: Band, tone: ToneData, replay: Replay, *, column: int | None = None
 ) -> Harmonics | None:
-    """Return the harmonics, or None where the band is too short; of one column only where `column` is given."""
+    """Return the harmonics, or None where the band is too short; of one column only where `column` is
+    given.
+    """
     f = tone.centre_hz
     undone: dict[int, Reading] = {}
     heard: dict[int, Reading] = {}
@@ -124,7 +127,8 @@ def tracking_error_from(
 ) -> Reading:
     """Return the size of the tracking error that would explain a second harmonic; never its side.
 
-    With k = V / v tan(e) the groove's motion is y = Y sin(w t + k y / Y), Kepler's equation, so that velocities
+    With k = V / v tan(e) the groove's motion is y = Y sin(w t + k y / Y), Kepler's equation, so that
+    velocities
     of the n-th and first order stand as J_n(n k) / J_1(k) (F. W. Bessel, 1824); to first order the second is
     k, the formula of Baerwald (J. SMPE 37, 591, 1941) and Bauer (Electronics, March 1945).
     """
@@ -202,8 +206,10 @@ class Ladder:
     def side_force_share(self) -> float | None:
         """Force to the side, as a share of the tracking force, that the difference between channels asks for.
 
-        Positive: more anti-skating. The right channel's outer wall is the one that skating, which pulls inwards,
-        unloads. Break-up levels taken as proportional to the force on each wall (common practice): (F + S)/(F - S)
+        Positive: more anti-skating. The right channel's outer wall is the one that skating, which pulls
+        inwards,
+        unloads. Break-up levels taken as proportional to the force on each wall (common practice): (F +
+        S)/(F - S)
         = left / right.
         """
         left, right = self.left_breaks_cm_per_s, self.right_breaks_cm_per_s
@@ -217,7 +223,9 @@ class Ladder:
 
 
 def ladder_of(rungs: Sequence[tuple[Band, ToneData]], replay: Replay) -> Ladder | None:
-    """Return the ladder of bands with one frequency and channel, leads put right; None with fewer than three."""
+    """Return the ladder of bands with one frequency and channel, leads put right; None with fewer than
+    three.
+    """
     known = sorted((r for r in rungs if r[0].level_cm_per_s), key=lambda rung: rung[0].level_cm_per_s or 0.0)
     levels = tuple(float(band.level_cm_per_s or 0.0) for band, _ in known)
     if len(set(levels)) < 3:

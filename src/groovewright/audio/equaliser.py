@@ -51,5 +51,7 @@ def cut_velocity(frequency_hz: ArrayLike, law: Law) -> NDArray[np.float64]:
 
 
 def expected_gain(frequency_hz: ArrayLike, law: Law, replay: Replay) -> NDArray[np.float64]:
-    """Return the magnitude that an ideal cartridge would give in the file, relative to 1 kHz. [shape=(...)]"""
+    """Return the magnitude that an ideal cartridge would give in the file, relative to 1 kHz.
+    [shape=(...)]
+    """
     return np.asarray(np.abs(gain_between(frequency_hz, replay)) * cut_velocity(frequency_hz, law))

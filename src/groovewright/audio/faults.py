@@ -1,4 +1,6 @@
-"""What spoils a recording before any measure is taken: clipping, offset, one channel twice, low level, lossy coding."""
+"""What spoils a recording before any measure is taken: clipping, offset, one channel twice, low level,
+lossy coding.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ FULL_SCALE = 0.9995
 FLAT_RUN = 3
 """Equal samples in a row at the top that are clipping at full scale; one more below it."""
 STEP = 0.002
-"""Clipping below full scale is entered with a step of at least this share of the peak; a slow sine's top is not."""
+"""Clipping below full scale is entered with a step of at least this share of the peak; a slow sine's top is
+not.
+"""
 OFFSET = 0.001
 """An offset worth telling, full scale."""
 LOW_PEAK_DB = -40.0
@@ -86,7 +90,8 @@ class LevelTally:
 def lossy_edge_hz(data: Sequence[BandData]) -> float | None:
     """Return where the spectrum ends like a lossy coder's, or None.
 
-    Common practice: such coders leave next to nothing above an edge between 10 and 20.5 kHz, where a record's own
+    Common practice: such coders leave next to nothing above an edge between 10 and 20.5 kHz, where a
+    record's own
     noise falls gently.
     """
     kept = [entry for entry in data if entry.density is not None]

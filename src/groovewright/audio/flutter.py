@@ -1,4 +1,6 @@
-"""Wow and flutter: weighted and not, two-sigma and quasi-peak (IEC 60386:1972 with amendment 1, AES6-2008)."""
+"""Wow and flutter: weighted and not, two-sigma and quasi-peak (IEC 60386:1972 with amendment 1,
+AES6-2008).
+"""
 
 from __future__ import annotations
 
@@ -37,7 +39,9 @@ WEIGHTING_DB = np.array(
         -23.0,
     ]
 )
-"""The weighting curve of IEC 60386 and AES6-2008 (from memory, agrees with a public listing of the AES curve)."""
+"""The weighting curve of IEC 60386 and AES6-2008 (from memory, agrees with a public listing of the AES
+curve).
+"""
 LEAST_S = 5.0
 """The two-sigma method wants at least this much tone (AES6-2008)."""
 SETTLE_S = 1.0
@@ -70,7 +74,9 @@ class Flutter:
 
 
 def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
-    """Return the flutter weighting; between the table's points smooth in log f, beyond them straight. [shape=(...)]"""
+    """Return the flutter weighting; between the table's points smooth in log f, beyond them straight.
+    [shape=(...)]
+    """
     log_hz = np.log(np.maximum(np.asarray(frequency_hz, dtype=float), 1e-6))
     table = np.log(WEIGHTING_HZ)
     place = np.clip(log_hz, table[0], table[-1])
@@ -106,7 +112,8 @@ def _pass_band(size: int, rate_hz: float) -> NDArray[np.complex128]:
 def _meter_like(size: int, rate_hz: float) -> NDArray[np.complex128]:
     """Return the weighting's gain with the phase of a network that follows the table to 0.3 dB.
 
-    Three poles below 1.5 Hz and three zeros at 0 cut the slow end, two poles and a zero the fast one; their corners
+    Three poles below 1.5 Hz and three zeros at 0 cut the slow end, two poles and a zero the fast one; their
+    corners
     were fitted to the table. The size is the table's own.
     """
     hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
@@ -191,8 +198,10 @@ def two_sigma(series: FloatArray) -> Reading:
 def meter(series: FloatArray, rate_hz: float) -> FloatArray:
     """Return what a quasi-peak meter shows over time. [shape=(n,)]
 
-    Both polarities charge a first store fast, which leaks and charges a second one; half their sum is shown. The
-    time constants reproduce the pulse responses of IEC 60386 (docs/listen.md); a 4 Hz sine reads its amplitude.
+    Both polarities charge a first store fast, which leaks and charges a second one; half their sum is
+    shown. The
+    time constants reproduce the pulse responses of IEC 60386 (docs/listen.md); a 4 Hz sine reads its
+    amplitude.
     """
     return (
         METER_SCALE

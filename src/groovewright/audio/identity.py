@@ -19,12 +19,12 @@ LIKE = 4.0
 IN_PHASE_DEG = 60.0
 
 RE_PLUG_LEADS = (
-    "Left and right are exchanged. Mute the amplifier, then exchange the pairs: white and blue (left signal and "
-    "return) against red and green (right signal and return), at the cartridge's pins or at the plugs."
+    "Left and right are exchanged. Mute the amplifier, then exchange the pairs: white and blue (left signal "
+    "and return) against red and green (right signal and return), at the cartridge's pins or at the plugs."
 )
 RE_PLUG_COIL = (
-    "One of the two coils is reversed; a recording can't tell which. Mute the amplifier, then exchange the two "
-    "leads of either pair: white with blue (left), or red with green (right). Not both."
+    "One of the two coils is reversed; a recording can't tell which. Mute the amplifier, then exchange the "
+    "two leads of either pair: white with blue (left), or red with green (right). Not both."
 )
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from groovewright.audio.averages import widened
 from groovewright.audio.gather import BandData
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
@@ -107,7 +106,8 @@ def _level(
     total = float(parts.sum())
     if total <= 0.0:
         return Reading(-200.0, 1.0)
-    # bandwidth times time: 1 average of a bin is 1 / step of time (Hann frames that barely overlap use 1 / 1.94)
+    # bandwidth times time: 1 average of a bin is 1 / step of time (Hann frames that barely overlap use 1 /
+    # 1.94)
     relative = math.sqrt(float(np.sum(parts**2)) / max(averages, 1.0)) / total
     return Reading(10.0 * math.log10(total / reference_rms**2), 10.0 / math.log(10.0) * relative)
 
@@ -122,11 +122,17 @@ def _low_density(data: BandData) -> tuple[FloatArray, FloatArray, float]:
     spectra = np.fft.rfft((pieces - pieces.mean(axis=2, keepdims=True)) * window, axis=2)
     density = 2.0 * np.mean(np.abs(spectra) ** 2, axis=1) / (data.low_rate_hz * float(np.sum(window**2)))
     hz = np.fft.rfftfreq(length, 1.0 / data.low_rate_hz)
-    return hz, np.asarray(density), max(1.0, low.shape[1] / length)
+    return (
+        np.asarray(hz, dtype=np.float64),
+        np.asarray(density, dtype=np.float64),
+        max(1.0, low.shape[1] / length),
+    )
 
 
 def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
-    """Return the hum in a low-pass stream, or None where no multiple of 50 or 60 Hz stands out. [low: shape=(2, n)]"""
+    """Return the hum in a low-pass stream, or None where no multiple of 50 or 60 Hz stands out. [low:
+    shape=(2, n)]
+    """
     sound = np.asarray(low, dtype=np.float64)
     if sound.shape[1] < HUM_LEAST_S * rate_hz:
         return None
@@ -175,7 +181,8 @@ def _lines(
     power = np.abs(spectrum) ** 2
     hz = fft.rfftfreq(count, 1.0 / rate_hz)
     step = hz[1]
-    base, lines = nominal_hz, {}
+    base = nominal_hz
+    lines: dict[int, tuple[Reading, Reading]] = {}
     for order in HUM_ORDERS:
         centre = order * base
         reach = max(order * MAINS_SPREAD * nominal_hz if not lines else 0.0005 * centre, 2.0 * step)
@@ -201,7 +208,8 @@ def _lines(
 def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) -> float:
     """Return how well the mains frequency is known from its first line found.
 
-    The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the relative
+    The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the
+    relative
     uncertainty of the amplitude; a Hann window and a parabola cost a third more.
     """
     order, pair = next(iter(lines.items()))
@@ -247,5 +255,5 @@ def likely_cause(amplitudes: dict[int, tuple[float, float]]) -> str:
     if even > 1.5 * (first + odd):
         return "mostly even multiples: rectifier ripple, so look at power supplies and at the earth lead"
     if first > 2.0 * (odd + even):
-        return "mostly the mains frequency itself: a transformer or motor near the cartridge; turn and move things"
+        return "mostly the mains frequency itself: a transformer or motor near the cartridge; move things"
     return "mains with a string of harmonics in both channels: earth lead loose or doubled (a loop)"

@@ -79,7 +79,8 @@ def _a_curve(frequency_hz: ArrayLike) -> FloatArray:
 def itu_weighting_db(frequency_hz: ArrayLike) -> FloatArray:
     """Return the ITU-R BS.468 weighting, 0 at 1 kHz, from its network of six reactances. [shape=(...)]
 
-    The polynomial is that of the standard's passive network (ITU-R BS.468-4, figure 1a), as commonly quoted; it
+    The polynomial is that of the standard's passive network (ITU-R BS.468-4, figure 1a), as commonly
+    quoted; it
     agrees with the standard's table within its tolerances.
     """
     f = np.maximum(np.asarray(frequency_hz, dtype=float), 1e-3)
@@ -90,7 +91,9 @@ def itu_weighting_db(frequency_hz: ArrayLike) -> FloatArray:
 
 
 def rumble_plain_db(frequency_hz: ArrayLike) -> FloatArray:
-    """Return the unweighted rumble curve: 10 to 315 Hz, 12 dB an octave below, 6 above (IEC 60098; from memory)."""
+    """Return the unweighted rumble curve: 10 to 315 Hz, 12 dB an octave below, 6 above (IEC 60098; from
+    memory).
+    """
     f = np.maximum(np.asarray(frequency_hz, dtype=float), 1e-3)
     high_pass = 1.0 / (1.0 + (10.0 / f) ** 4)
     low_pass = 1.0 / (1.0 + (f / 315.0) ** 2)
@@ -98,7 +101,9 @@ def rumble_plain_db(frequency_hz: ArrayLike) -> FloatArray:
 
 
 def rumble_weighted_db(frequency_hz: ArrayLike) -> FloatArray:
-    """Return the weighted rumble curve: 0 dB at 315 Hz, 12 dB an octave to both sides (IEC 60098; from memory)."""
+    """Return the weighted rumble curve: 0 dB at 315 Hz, 12 dB an octave to both sides (IEC 60098; from
+    memory).
+    """
     f = np.maximum(np.asarray(frequency_hz, dtype=float), 1e-3)
     u = f / 315.0
     gain = 2.0 / (u**2 + u**-2)

@@ -1,4 +1,6 @@
-"""The resonance of arm and cartridge: from low sweeps, from groove noise, from what it does to a pilot tone."""
+"""The resonance of arm and cartridge: from low sweeps, from groove noise, from what it does to a pilot
+tone.
+"""
 
 from __future__ import annotations
 
@@ -63,7 +65,8 @@ def from_sweep(
     """Return the resonance that shapes a low sweep, or None where it can't be read. [series: shape=(n,)]
 
     The sweep's own course is read from the phase of what came out; the same sweep is then sent through the
-    model in time, so that a fast sweep's ringing belongs to the model; frequency, Q and level are fitted to the
+    model in time, so that a fast sweep's ringing belongs to the model; frequency, Q and level are fitted to
+    the
     logarithm of the envelope. The model's own phase is then taken off the course, and the fit repeated.
     """
     course = _course(series, rate_hz, replay, limits_hz)
@@ -157,7 +160,7 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
             rest,
             start,
             bounds=(np.log([2.0, 0.4]), np.log([60.0, 60.0])),
-            diff_step=1e-3,
+            diff_step=[1e-3, 1e-3],
             max_nfev=40,
             loss="soft_l1",
             f_scale=0.1,
@@ -165,7 +168,7 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
         for start in sorted(starts, key=lambda start: float(np.sum(rest(start) ** 2)))[:1]
     ]
     best = min(fits, key=lambda fit: fit.cost)
-    return _judged(best.x, best.jac, rest(best.x), track, pick)
+    return _judged(best.x, np.asarray(best.jac, dtype=np.float64), rest(best.x), track, pick)
 
 
 def _swept(track: _Course, rate_hz: float, resonance_hz: float, q: float) -> NDArray[np.complex128]:
@@ -211,8 +214,10 @@ def from_noise(
 ) -> Resonance | None:
     """Return the resonance that colours noise, or None where none stands out. [series: shape=(n,)]
 
-    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from 3 to
-    30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near `lines_hz`
+    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from
+    3 to
+    30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near
+    `lines_hz`
     and their multiples are left out.
     """
     if series.size < LEAST_NOISE_S * rate_hz:
@@ -225,7 +230,7 @@ def from_noise(
     undone = power / np.abs(gain_between(hz, replay)) ** 2
     if not np.any(undone > 0.0):
         return None
-    return _fit_noise(hz, undone / float(np.median(undone)), series.size / rate_hz)
+    return _fit_noise(hz, undone / float(np.median(undone)))
 
 
 def _noise_model(parameters: FloatArray, hz: FloatArray) -> FloatArray:
@@ -234,7 +239,7 @@ def _noise_model(parameters: FloatArray, hz: FloatArray) -> FloatArray:
     return np.asarray(math.exp(log_a) * (hz / 10.0) ** slope * resonant + math.exp(log_c))
 
 
-def _fit_noise(hz: FloatArray, power: FloatArray, duration_s: float) -> Resonance | None:
+def _fit_noise(hz: FloatArray, power: FloatArray) -> Resonance | None:
     from scipy import optimize
 
     def cost(parameters: FloatArray) -> float:
@@ -251,15 +256,18 @@ def _fit_noise(hz: FloatArray, power: FloatArray, duration_s: float) -> Resonanc
         (-14.0, 8.0),
     ]
     fits = [
-        optimize.minimize(cost, [math.log(start), 1.2, 0.0, 0.0, -3.0], method="L-BFGS-B", bounds=bounds)
+        optimize.minimize(
+            cost, np.array([math.log(start), 1.2, 0.0, 0.0, -3.0]), method="L-BFGS-B", bounds=bounds
+        )
         for start in starts
     ]
     best = min(fits, key=lambda fit: float(fit.fun))
-    plain = optimize.minimize(
-        lambda p: float(np.sum(np.log(_plain(p, hz)) + power / _plain(p, hz))),
-        [0.0, 0.0, 0.0],
-        method="Nelder-Mead",
-    )
+
+    def plain_cost(parameters: FloatArray) -> float:
+        model = _plain(parameters, hz)
+        return float(np.sum(np.log(model) + power / model))
+
+    plain = optimize.minimize(plain_cost, np.zeros(3), method="Nelder-Mead")
     # twice the gain in likelihood is chi-square: 25 is far beyond chance for three parameters
     if 2.0 * (float(plain.fun) - float(best.fun)) < 25.0:
         return None

@@ -26,7 +26,8 @@ class Response:
     frequency_hz : FloatArray
         [shape=(n,)]
     left_db, right_db : FloatArray or None
-        Deviation from what an ideal cartridge and the equaliser would give, 0 at 1 kHz; None where the band does
+        Deviation from what an ideal cartridge and the equaliser would give, 0 at 1 kHz; None where the band
+        does
         not drive that channel. [shape=(n,)]
     left_sd_db, right_sd_db : FloatArray or None
     crosstalk_db, crosstalk_deg : FloatArray or None
@@ -57,7 +58,7 @@ def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Res
         hz, power, cross = data.sweep.frequency_hz, data.sweep.power, data.sweep.cross
         counts = np.full(hz.size, 400.0)
     elif data.density is not None and data.cross is not None:
-        hz = np.arange(data.density.shape[1]) * data.plan.bin_hz
+        hz = np.asarray(np.arange(data.density.shape[1]) * data.plan.bin_hz, dtype=np.float64)
         inside = (hz > 20.0) & (hz < 0.45 * data.plan.rate_hz)
         hz, power, cross = hz[inside], data.density[:, inside].T, data.cross[inside]
         counts = np.full(hz.size, float(max(data.spectra_count, 1)))
@@ -88,7 +89,7 @@ def _curves(
     level = np.array([flat[group].mean(axis=0) for group in groups])
     spread = np.array([_relative_spread(flat[group], float(counts[group].sum())) for group in groups])
     decibels = 10.0 * np.log10(np.maximum(level, 1e-30))
-    decibels -= decibels[near].mean(axis=0)
+    decibels = np.asarray(decibels - decibels[near].mean(axis=0), dtype=np.float64)
     sd = 10.0 / np.log(10.0) * spread
     left, right = band.channel is not Channel.RIGHT, band.channel is not Channel.LEFT
     crosstalk = None
@@ -109,7 +110,9 @@ def _curves(
 
 
 def _relative_spread(rows: FloatArray, averages: float) -> FloatArray:
-    """Return the relative uncertainty of a mean of power: from the scatter of its rows, or from their number."""
+    """Return the relative uncertainty of a mean of power: from the scatter of its rows, or from their
+    number.
+    """
     mean = np.maximum(rows.mean(axis=0), 1e-30)
     if len(rows) < 3:
         return np.full(2, 1.0 / np.sqrt(max(averages, 1.0)))

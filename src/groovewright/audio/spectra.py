@@ -111,7 +111,8 @@ def stream_around(
 
 
 def low_stream(spectra: Spectra, plan: FramePlan, *, width: int) -> NDArray[np.float32]:
-    """Return everything below about half of `width` bins as a real signal. [shape=(2, frames * width * 3 // 4)]
+    """Return everything below about half of `width` bins as a real signal. [shape=(2, frames * width * 3 //
+    4)]
 
     Times are those of `stream_around`.
     """
@@ -139,7 +140,9 @@ HANN_POWER = 0.375
 
 
 def power_density(windowed: Spectra, plan: FramePlan) -> FloatArray:
-    """Return the one-sided power density, full scale squared per Hz, of Hann frames. [shape=(2, N // 2 + 1)]"""
+    """Return the one-sided power density, full scale squared per Hz, of Hann frames. [shape=(2, N // 2 +
+    1)]
+    """
     total = np.einsum("cfb,cfb->cb", windowed.real, windowed.real).astype(np.float64)
     total += np.einsum("cfb,cfb->cb", windowed.imag, windowed.imag)
     scale = 2.0 / (plan.rate_hz * plan.frame * HANN_POWER * windowed.shape[1])

@@ -88,7 +88,7 @@ def deviation_of(tone: ToneData) -> Deviation | None:
         return None
     span = slice(int(present[0]), int(present[-1]) + 1)
     carrier, good = carrier[span].astype(np.complex128), good[span]
-    steps = np.angle(carrier[1:] * np.conj(carrier[:-1]))
+    steps = np.asarray(np.angle(carrier[1:] * np.conj(carrier[:-1])), dtype=np.float64)
     fine = good[1:] & good[:-1]
     index = np.arange(steps.size)
     if not fine.all():
@@ -109,12 +109,12 @@ def turning_of(deviation: Deviation, speed_rpm: float) -> Turning:
     """Return mean speed and once-per-turn part: least squares of constant, one and two per turn, and lines.
 
     Steady flutter lines are found in what is left and fitted along, so that they do not leak into the result
-    when the band is not a whole number of their periods long. The rest is taken as random: its power density near
-    0 and near one per turn gives the uncertainties.
+    when the band is not a whole number of their periods long. The rest is taken as random: its power
+    density near 0 and near one per turn gives the uncertainties.
     """
     size = max(1, int(deviation.rate_hz / FIT_RATE_HZ))
     count = deviation.percent.size // size
-    values = deviation.percent[: count * size].reshape(count, size).mean(axis=1)
+    values = np.asarray(deviation.percent[: count * size].reshape(count, size).mean(axis=1), dtype=np.float64)
     rate_hz = deviation.rate_hz / size
     times = deviation.first_s + (np.arange(count) * size + (size - 1) / 2.0) / deviation.rate_hz
     nominal = deviation.nominal_hz or deviation.mean_hz

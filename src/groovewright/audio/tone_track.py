@@ -205,7 +205,9 @@ class ToneTrack:
 
 
 def _principal(stream: Stream) -> NDArray[np.complex64]:
-    """Return the weights that combine both columns with least noise: the strongest eigenvector, conjugated."""
+    """Return the weights that combine both columns with least noise: the strongest eigenvector,
+    conjugated.
+    """
     cross = np.vdot(stream[1], stream[0])
     power = [np.vdot(column, column).real for column in stream]
     covariance = np.array([[power[0], cross], [np.conj(cross), power[1]]], dtype=np.complex128)

@@ -1,4 +1,6 @@
-"""What the measures mean in plain words, each with the probability of being within tolerance, and the next move."""
+"""What the measures mean in plain words, each with the probability of being within tolerance, and the next
+move.
+"""
 
 from __future__ import annotations
 
@@ -138,10 +140,11 @@ def _pm(reading: Reading, unit: str, digits: int) -> str:
 def _azimuth(reading: Reading) -> tuple[str, str]:
     way = "clockwise" if reading.value > 0.0 else "counter-clockwise"
     other = "counter-clockwise" if reading.value > 0.0 else "clockwise"
-    text = f"Seen from the front the cartridge leans {abs(reading.value):.2f} ± {2.0 * reading.sd:.2f} degrees {way}."
+    size = f"{abs(reading.value):.2f} ± {2.0 * reading.sd:.2f} degrees"
+    text = f"Seen from the front the cartridge leans {size} {way}."
     return (
         text,
-        f"Turn the cartridge {abs(reading.value):.1f} degrees {other}, seen from the front; then record again.",
+        f"Turn the cartridge {abs(reading.value):.1f} degrees {other}, from the front; record again.",
     )
 
 
@@ -163,7 +166,8 @@ def _crosstalk(way: str) -> Callable[[Reading], tuple[str, str]]:
 
 def _speed(reading: Reading) -> tuple[str, str]:
     way = "fast" if reading.value > 0.0 else "slow"
-    text = f"The platter runs {abs(reading.value):.3f} ± {2.0 * reading.sd:.3f} % {way}, by the recorder's clock."
+    size = f"{abs(reading.value):.3f} ± {2.0 * reading.sd:.3f} %"
+    text = f"The platter runs {size} {way}, by the recorder's clock."
     return text, f"Adjust the speed: it is {abs(reading.value):.2f} % {way}."
 
 
@@ -199,14 +203,15 @@ def _thd(reading: Reading) -> tuple[str, str]:
 
 def _tracking(reading: Reading) -> tuple[str, str]:
     return (
-        f"The second harmonic would fit a tracking error of {_pm(reading, 'degrees', 2)}; which side can't be told.",
+        f"The second harmonic would fit a tracking error of {_pm(reading, 'degrees', 2)}; "
+        "which side can't be told.",
         "Square the cartridge with the protractor: the recording tells the size, not the side.",
     )
 
 
 def _response(side: str) -> Callable[[Reading], tuple[str, str]]:
     def words(reading: Reading) -> tuple[str, str]:
-        move = "Compare with the match stage: load capacitance and resistance shape the top, the equaliser the rest."
+        move = "Compare with the match stage: the load shapes the top, the equaliser the rest."
         return f"The {side} channel's response strays by {_pm(reading, 'dB', 1)} at most.", move
 
     return words
@@ -215,7 +220,8 @@ def _response(side: str) -> Callable[[Reading], tuple[str, str]]:
 def _hum(reading: Reading) -> tuple[str, str]:
     return (
         f"Hum: {_pm(reading, 'dB', 1)} against the reference.",
-        "Look for the cause named with the hum figure: earth lead first. Mains parts only by a qualified person.",
+        "Look for the cause named with the hum figure, earth lead first. "
+        "Mains parts only by a qualified person.",
     )
 
 
@@ -264,7 +270,7 @@ def _of_ladder(ladder: Ladder) -> Verdict:
     else:
         way = "more" if share > 0.0 else "less"
         move = (
-            f"Try {way} anti-skating, by about {100.0 * abs(share):.0f} % of the tracking force (common practice), "
-            "and record the ladder again."
+            f"Try {way} anti-skating, by about {100.0 * abs(share):.0f} % of the tracking force "
+            "(common practice), and record the ladder again."
         )
     return Verdict(key, State.LOOK, f"{at}: {said}.", move)

@@ -41,7 +41,8 @@ Examples:
   groovewright listen side-a.wav --bands side-a.toml
   groovewright listen side-a.wav --save-bands found.toml
 
-Without --bands the bands are found; check them, then listen again with the list: leads and polarity can only be
+Without --bands the bands are found; check them, then listen again with the list: leads and polarity can
+only be
 told with it. docs/listen.md describes the list and every key.
 """
 

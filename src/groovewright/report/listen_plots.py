@@ -1,4 +1,6 @@
-"""Drawings of what a recording proved, as SVG: speed over time, its spectrum, the turn, crosstalk, response."""
+"""Drawings of what a recording proved, as SVG: speed over time, its spectrum, the turn, crosstalk,
+response.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,12 @@ def drawings(listening: Listening) -> dict[str, bytes]:
     from matplotlib.figure import Figure
 
     made: dict[str, bytes] = {}
-    style = {"svg.hashsalt": "groovewright", "svg.fonttype": "path", "font.size": 11, "axes.edgecolor": INK}
+    style: Any = {
+        "svg.hashsalt": "groovewright",
+        "svg.fonttype": "path",
+        "font.size": 11,
+        "axes.edgecolor": INK,
+    }
     with rc_context(style):
         for name, draw in DRAWINGS.items():
             figure = Figure(figsize=(7.2, 4.4), layout="constrained")

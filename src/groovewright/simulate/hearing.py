@@ -61,7 +61,8 @@ class Errors:
         found = float(yaw_deg(PIVOT_TO_SPINDLE_MM, length, right.offset_angle_deg, self.radius_mm))
         if not np.isfinite(found):
             raise InputError(
-                f"with an overhang error of {self.overhang_error_mm:g} mm the arm can't reach {self.radius_mm:g} mm"
+                f"with an overhang error of {self.overhang_error_mm:g} mm the arm can't reach "
+                f"{self.radius_mm:g} mm"
             )
         return found + self.tracking_error_deg
 
@@ -92,7 +93,7 @@ def played_with(sound: FloatArray, rate_hz: int, errors: Errors) -> FloatArray:
 
 
 def _curve_frequencies(count: int, rate_hz: int) -> FloatArray:
-    return np.fft.rfftfreq(_padded(count, rate_hz), 1.0 / rate_hz)
+    return np.asarray(np.fft.rfftfreq(_padded(count, rate_hz), 1.0 / rate_hz), dtype=np.float64)
 
 
 def _padded(count: int, rate_hz: int) -> int:
@@ -138,14 +139,17 @@ def _moments(count: int, rate_hz: int, place_mm: FloatArray, errors: Errors) -> 
     )
     moments = nominal
     if ahead:
-        # the shift is well under a sample of the highest tone: substitution converges like the slope, V / v tan e
+        # the shift is well under a sample of the highest tone: substitution converges like the slope, V / v
+        # tan e
         for _ in range(12):
             moments = nominal + ahead * _at(place_mm, moments * rate_hz)
-    return moments, np.gradient(moments, 1.0 / rate_hz)
+    return moments, np.asarray(np.gradient(moments, 1.0 / rate_hz), dtype=np.float64)
 
 
 def _at(values: FloatArray, places: FloatArray) -> FloatArray:
-    """Return a band-limited signal between its samples: cubic spline, good to -60 dB below a fifth of the rate."""
+    """Return a band-limited signal between its samples: cubic spline, good to -60 dB below a fifth of the
+    rate.
+    """
     from scipy.ndimage import map_coordinates
 
     return np.asarray(map_coordinates(values, places[None, :], order=5, mode="constant"))

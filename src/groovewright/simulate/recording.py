@@ -231,12 +231,15 @@ def _through_arm(
             parts.append(motion)
             continue
         w = 2.0 * np.pi * resonance[0]
-        parts.append(_filtered(motion, s**2 / (s**2 + s * w / resonance[1] + w**2), size))
+        gain = np.asarray(s**2 / (s**2 + s * w / resonance[1] + w**2), dtype=np.complex128)
+        parts.append(_filtered(motion, gain, size))
     return (parts[0] + parts[1]) / 2.0, (parts[0] - parts[1]) / 2.0
 
 
 def equaliser_curve(frequency_hz: FloatArray, subsonic: bool = False) -> NDArray[np.complex128]:
-    """Return the replay curve from its corner frequencies 50.05, 500.5 and 2122 Hz (IEC 60098), 1 at 1 kHz."""
+    """Return the replay curve from its corner frequencies 50.05, 500.5 and 2122 Hz (IEC 60098), 1 at 1
+    kHz.
+    """
 
     def curve(f: FloatArray) -> NDArray[np.complex128]:
         corners = 1.0 / (2.0 * np.pi * np.array([3180e-6, 318e-6, 75e-6]))
@@ -257,7 +260,7 @@ def _through_wires(
 
     signs = (-1.0 if flaws.left_reversed else 1.0, -1.0 if flaws.right_reversed else 1.0)
     size = fft.next_fast_len(left.size + rate_hz, real=True)
-    frequency = np.fft.rfftfreq(size, 1.0 / rate_hz)
+    frequency = np.asarray(np.fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
     plain = np.ones(frequency.size, dtype=complex)
     curve = plain if replay is Replay.NONE else equaliser_curve(frequency, replay is Replay.EQUALISED_1976)
     # a quarter turn of the phase at all frequencies is what a complex crosstalk means for a real signal
