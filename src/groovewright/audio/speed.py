@@ -116,18 +116,20 @@ def turning_of(deviation: Deviation, speed_rpm: float) -> Turning:
     count = deviation.percent.size // size
     values = np.asarray(deviation.percent[: count * size].reshape(count, size).mean(axis=1), dtype=np.float64)
     rate_hz = deviation.rate_hz / size
-    times = deviation.first_s + (np.arange(count) * size + (size - 1) / 2.0) / deviation.rate_hz
+    times: FloatArray = np.asarray(
+        deviation.first_s + (np.arange(count) * size + (size - 1) / 2.0) / deviation.rate_hz, dtype=np.float64
+    )
     nominal = deviation.nominal_hz or deviation.mean_hz
     turns = speed_rpm / 60.0 * deviation.mean_hz / nominal
     frequencies = [turns, 2.0 * turns]
     for _ in range(MOST_LINES):
-        rest = values - _fit(times, values, frequencies)[1]
+        rest: FloatArray = np.subtract(values, _fit(times, values, frequencies)[1])
         line = _strongest_line(rest, rate_hz, frequencies)
         if line is None:
             break
         frequencies.append(_refined(times, values, frequencies, line))
     solution, model = _fit(times, values, frequencies)
-    rest = values - model
+    rest = np.subtract(values, model)
     mean_sd, turn_sd = _uncertainties(times, rest, rate_hz, frequencies, solution)
     correction = solution[0] / 100.0
     frequency = deviation.mean_hz * (1.0 + correction)

@@ -122,6 +122,12 @@ def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, An
         "next_move": next_move(found),
         "re_plug": list(listening.identity.re_plug),
     }
+    out |= _measured(listening, found) | _details(listening)
+    return out
+
+
+def _measured(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, Any]:
+    out: dict[str, Any] = {}
     for key, measure in listening.measures.items():
         if isinstance(measure.value, Reading):
             out[key], out[f"{key}_sd"] = measure.value.value, measure.value.sd
@@ -143,7 +149,12 @@ def as_mapping(listening: Listening, found: tuple[Verdict, ...]) -> dict[str, An
         }
         for v in found
     ]
-    out["bands"] = [_band(band) for band in heard.bands.bands]
+    return out
+
+
+def _details(listening: Listening) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    out["bands"] = [_band(band) for band in listening.heard.bands.bands]
     out["crosstalk"] = _crosstalk(listening)
     out["harmonics_percent"] = {
         name: {str(order): _pair(size) for order, size in one.by_order_percent.items()}
