@@ -1,11 +1,12 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.special import jv
 
 from groovewright.audio import Band, Channel, Kind, Replay
-from groovewright.audio.distortion import harmonics_of, ladder_of, mixing_of, tracking_error_from
+from groovewright.audio.distortion import harmonics_of, joined, ladder_of, mixing_of, tracking_error_from
 from groovewright.audio.gather import BandGatherer
 from groovewright.audio.spectra import plan_for
 from groovewright.quantities import Reading
@@ -108,3 +109,13 @@ def test_a_ladder_that_is_followed_to_the_top_asks_for_nothing():
         None,
     )
     assert ladder_of(rungs(90.0, 90.0, (5.0, 8.0)), Replay.NONE) is None
+
+
+def test_ladders_of_one_channel_each_are_joined_and_alone_ask_for_nothing():
+    left, right = (
+        ladder_of([(replace(b, channel=c), t) for b, t in rungs(18.0, 10.0)], Replay.NONE)
+        for c in (Channel.LEFT, Channel.RIGHT)
+    )
+    assert (left.left_breaks_cm_per_s, left.right_percent, left.side_force_share) == (20.0, (), None)
+    assert (right.right_breaks_cm_per_s, right.left_percent, right.side_force_share) == (12.0, (), None)
+    assert joined(left, right).side_force_share == ladder_of(rungs(18.0, 10.0), Replay.NONE).side_force_share

@@ -3,7 +3,9 @@ import pytest
 from scipy import signal
 
 from groovewright.audio import Law, Replay
+from groovewright.audio.from_grooves import pilot_resonances
 from groovewright.audio.resonance import from_noise, from_sweep, resonance_gain, slower
+from groovewright.audio.speed import Deviation, turning_of
 
 RATE_HZ = 250.0
 # f = 1000 / (2 pi sqrt(M C)), M in g, C in um/mN (textbook): 20 g, 12: 10.27 Hz; 25, 15: 8.22; 30, 6: 11.86.
@@ -72,3 +74,12 @@ def test_slowing_a_stream_down_keeps_what_is_below_100_hz():
     np.testing.assert_allclose(
         slow[50:-50], np.sin(2 * np.pi * 9.0 * np.arange(slow.size) / rate)[50:-50], atol=0.01
     )
+
+
+def test_a_pilot_tones_speed_shows_a_resonance_beside_a_steady_line():
+    rng = np.random.default_rng(12)
+    t = np.arange(round(60 * 750.0)) / 750.0
+    noise = arm(rng.standard_normal(t.size), 9.5, 4.0, 750.0) * 0.01 + 0.05 * np.sin(2 * np.pi * 4.0 * t)
+    deviation = Deviation(noise, 3150.0, 3150.0, 750.0, 0.0, 1.0)
+    found = pilot_resonances({"speed": deviation}, {"speed": turning_of(deviation, 100 / 3)})
+    assert found["pilot: speed"].frequency_hz.value == pytest.approx(9.5, rel=0.05)

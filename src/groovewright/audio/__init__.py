@@ -12,6 +12,7 @@ from groovewright.audio.bands import (
     parse_band_list,
     read_band_list,
 )
+from groovewright.audio.from_tones import tracking_error_of
 from groovewright.audio.gather import BandData
 from groovewright.audio.listen import Heard, detected_bands, hear_recording
 from groovewright.audio.measures import NUMBER_KEYS, WORD_KEYS, Measure
@@ -44,5 +45,6 @@ __all__ = [
     "open_recording",
     "parse_band_list",
     "read_band_list",
+    "tracking_error_of",
     "verdicts",
 ]

@@ -13,7 +13,7 @@ from groovewright.audio.distortion import (
     Mixing,
 )
 from groovewright.audio.flutter import Flutter
-from groovewright.audio.from_grooves import noises_of, resonances_of, responses_of
+from groovewright.audio.from_grooves import noises_of, pilot_resonances, resonances_of, responses_of
 from groovewright.audio.from_tones import (
     harmonics_by_band,
     ladders_of,
@@ -79,7 +79,7 @@ def assess(heard: Heard) -> Listening:
     single = [(band, tone) for band, tone in right if band.kind is Kind.TONE]
     separations = separations_of(sheet, single, identity)
     turnings, deviations, flutters = speeds_of(sheet, single)
-    resonances = resonances_of(sheet, data)
+    resonances = resonances_of(sheet, data) | pilot_resonances(deviations, turnings)
     harmonics = harmonics_by_band(sheet, single)
     mixings = mixings_of(sheet, right)
     ladders = ladders_of(sheet, single)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -207,13 +207,11 @@ class Ladder:
         """Force to the side, as a share of the tracking force, that the difference between channels asks for.
 
         Positive: more anti-skating. The right channel's outer wall is the one that skating, which pulls
-        inwards,
-        unloads. Break-up levels taken as proportional to the force on each wall (common practice): (F +
-        S)/(F - S)
-        = left / right.
+        inwards, unloads. Break-up levels are taken as proportional to the force on each wall (common practice):
+        (F + S) / (F - S) = left / right. None where a channel was not driven or both follow all.
         """
         left, right = self.left_breaks_cm_per_s, self.right_breaks_cm_per_s
-        if left is None and right is None:
+        if not self.left_percent or not self.right_percent or (left is None and right is None):
             return None
         top = self.levels_cm_per_s[-1]
         # between the last clean and the first broken step; a channel that follows all is at least at the top
@@ -223,23 +221,22 @@ class Ladder:
 
 
 def ladder_of(rungs: Sequence[tuple[Band, ToneData]], replay: Replay) -> Ladder | None:
-    """Return the ladder of bands with one frequency and channel, leads put right; None with fewer than
-    three.
-    """
+    """Return the ladder of bands with one frequency and channel, leads put right; None with under three."""
     known = sorted((r for r in rungs if r[0].level_cm_per_s), key=lambda rung: rung[0].level_cm_per_s or 0.0)
     levels = tuple(float(band.level_cm_per_s or 0.0) for band, _ in known)
     if len(set(levels)) < 3:
         return None
+    channel = known[0][0].channel
     columns: list[tuple[Reading, ...]] = []
-    for column in (0, 1):
-        found = [harmonics_of(band, tone, replay, column=column) for band, tone in known]
+    for column, silent in ((0, Channel.RIGHT), (1, Channel.LEFT)):
+        found = [] if channel is silent else [harmonics_of(b, t, replay, column=column) for b, t in known]
         if any(entry is None for entry in found):
             return None
         columns.append(tuple(entry.without_second_percent for entry in found if entry is not None))
     left, right = (_break(levels, column) for column in columns)
     return Ladder(
         frequency_hz=float(known[0][0].frequency_hz or 0.0),
-        channel=known[0][0].channel,
+        channel=channel,
         bands=tuple(band.name for band, _ in known),
         levels_cm_per_s=levels,
         left_percent=columns[0],
@@ -251,8 +248,22 @@ def ladder_of(rungs: Sequence[tuple[Band, ToneData]], replay: Replay) -> Ladder 
     )
 
 
+def joined(left: Ladder, right: Ladder) -> Ladder:
+    """Return one ladder from a left-only and a right-only one with the same frequency and levels."""
+    return replace(
+        left,
+        channel=Channel.UNKNOWN,
+        bands=left.bands + right.bands,
+        right_percent=right.right_percent,
+        right_breaks_cm_per_s=right.right_breaks_cm_per_s,
+        right_clean_cm_per_s=right.right_clean_cm_per_s,
+    )
+
+
 def _break(levels: tuple[float, ...], sizes: tuple[Reading, ...]) -> tuple[float, float | None]:
     """Return the last level that is followed and the first that is not."""
+    if not sizes:
+        return 0.0, None
     trend = max(sizes[0].value / levels[0] ** 2, 1e-9)
     if sizes[0].value > BREAK_UP_PERCENT * BREAK_UP:
         return 0.0, levels[0]

@@ -6,14 +6,15 @@ import math
 
 import numpy as np
 
-from groovewright.audio.bands import Band, BandList, Channel, Kind
+from groovewright.audio.bands import Band, BandList, Channel, Kind, Replay
 from groovewright.audio.equaliser import gain_between
 from groovewright.audio.gather import BandData
 from groovewright.audio.identity import REVERSED, loudness
 from groovewright.audio.measures import Sheet
 from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
-from groovewright.audio.resonance import Resonance, from_noise, from_sweep, slower
+from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_noise, from_sweep, slower
 from groovewright.audio.response import Response, response_of
+from groovewright.audio.speed import Deviation, Turning
 from groovewright.audio.tone_track import ToneData
 from groovewright.quantities import Reading
 
@@ -46,6 +47,21 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonan
             bands = (best.split(": ", 1)[1],)
             sheet.put(f"resonance_{motion}_hz", fitting[best].frequency_hz, bands)
             sheet.put(f"resonance_{motion}_q", fitting[best].q, bands)
+    return found
+
+
+def pilot_resonances(deviations: dict[str, Deviation], turnings: dict[str, Turning]) -> dict[str, Resonance]:
+    """Return resonances that show in the speed of a tone, where the stylus swings along the groove.
+
+    What shows depends on how the cartridge hangs, so they are told but fill no key of their own.
+    """
+    found = {}
+    for name, deviation in deviations.items():
+        series, rate_hz = slower(deviation.percent, deviation.rate_hz)
+        lines = tuple(hz for hz, _ in turnings[name].lines if hz > LOWEST_HZ)
+        resonance = from_noise(series, rate_hz, Replay.NONE, lines_hz=lines)
+        if resonance is not None:
+            found[f"pilot: {name}"] = resonance
     return found
 
 

@@ -7,11 +7,13 @@ from dataclasses import replace
 
 from groovewright.audio.bands import Band, Channel, Kind
 from groovewright.audio.crosstalk import Separation, lean_from_lateral_and_vertical, separation
+from groovewright.audio.detect import NOMINAL_HZ
 from groovewright.audio.distortion import (
     Harmonics,
     Ladder,
     Mixing,
     harmonics_of,
+    joined,
     ladder_of,
     lateral_velocity,
     mixing_of,
@@ -53,6 +55,12 @@ def _near(a: float | None, b: float | None) -> bool:
     return a is not None and b is not None and abs(a / b - 1.0) < 0.03
 
 
+def _comparable(left: Band, right: Band) -> bool:
+    """Return whether both levels are known, or neither is; and not further apart than a factor of 4."""
+    a, b = left.level_cm_per_s, right.level_cm_per_s
+    return a is b is None or (a is not None and b is not None and 0.25 <= a / b <= 4.0)
+
+
 def _of_channel(tones: list[tuple[Band, ToneData]], channel: Channel) -> list[tuple[Band, ToneData]]:
     return [entry for entry in tones if entry[0].channel is channel]
 
@@ -64,8 +72,7 @@ def separations_of(
     found = []
     for left in _of_channel(tones, Channel.LEFT):
         for right in _of_channel(tones, Channel.RIGHT):
-            same_level = _near(left[0].level_cm_per_s or 1.0, right[0].level_cm_per_s or 1.0)
-            if not _near(left[0].frequency_hz, right[0].frequency_hz) or not same_level:
+            if not _near(left[0].frequency_hz, right[0].frequency_hz) or not _comparable(left[0], right[0]):
                 continue
             if min(loudness(left[1])[0], loudness(right[1])[1]) <= 0.0:
                 continue
@@ -80,9 +87,14 @@ def separations_of(
                 )
             )
             break
+    single = _of_channel(tones, Channel.LEFT) + _of_channel(tones, Channel.RIGHT)
     if identity.leads == CANNOT_TELL and sheet.heard.bands.listed:
-        sheet.withhold(STEREO_KEYS[:6], f"which channel is which can't be told: {identity.leads_why}")
-        return ()
+        if single:
+            sheet.withhold(STEREO_KEYS[:6], f"which channel is which can't be told: {identity.leads_why}")
+            return ()
+        sheet.warnings.append(
+            "no band is on one channel alone: balance and azimuth are as if leads were right"
+        )
     if found:
         _put_separation(
             sheet, min(found, key=lambda entry: abs(math.log(entry.frequency_hz / 1000.0))), identity
@@ -153,10 +165,17 @@ def speeds_of(
     if not turnings:
         return {}, {}, {}
     by_name = {band.name: band for band, _ in tones}
-    best = min(turnings, key=lambda name: turnings[name].speed_error_percent.sd + _unfit(by_name[name]))
-    sheet.put("speed_error_percent", turnings[best].speed_error_percent, (best,), "by the recorder's clock")
     _put_flutter(sheet, flutters, by_name)
     _put_off_centre(sheet, turnings, by_name)
+    listed = sheet.heard.bands.listed
+    sure = [name for name in turnings if listed or by_name[name].frequency_hz in NOMINAL_HZ]
+    if not sure:
+        sheet.withhold(
+            ("speed_error_percent",), "the tones found have no usual frequency: list what they should be"
+        )
+        return turnings, deviations, flutters
+    best = min(sure, key=lambda name: turnings[name].speed_error_percent.sd + _unfit(by_name[name]))
+    sheet.put("speed_error_percent", turnings[best].speed_error_percent, (best,), "by the recorder's clock")
     error = turnings[best].speed_error_percent.value
     if abs(error) > 6.0:
         sheet.warnings.append(f"speed is off by {error:+.1f} %: is the record meant for another speed?")
@@ -226,13 +245,18 @@ def harmonics_by_band(sheet: Sheet, tones: list[tuple[Band, ToneData]]) -> dict[
     if 3 in harmonics.by_order_percent:
         sheet.put("third_harmonic_percent", harmonics.by_order_percent[3], (best,))
         sheet.put("not_from_tracking_percent", harmonics.without_second_percent, (best,))
-    velocity = lateral_velocity(band)
-    if velocity is not None and band.groove_radius_mm is not None:
-        error = tracking_error_from(
-            harmonics.by_order_percent[2], velocity, sheet.heard.bands.speed_rpm, band.groove_radius_mm
-        )
+    error = tracking_error_of(band, harmonics, sheet.heard.bands.speed_rpm)
+    if error is not None:
         sheet.put("tracking_error_deg", error, (best,), "size only: the side can't be told from a recording")
     return found
+
+
+def tracking_error_of(band: Band, harmonics: Harmonics, speed_rpm: float) -> Reading | None:
+    """Return the tracking error that explains a second harmonic, where level and radius are listed."""
+    velocity = lateral_velocity(band)
+    if velocity is None or band.groove_radius_mm is None or 2 not in harmonics.by_order_percent:
+        return None
+    return tracking_error_from(harmonics.by_order_percent[2], velocity, speed_rpm, band.groove_radius_mm)
 
 
 def _is_mid(band: Band) -> bool:
@@ -260,5 +284,11 @@ def ladders_of(sheet: Sheet, tones: list[tuple[Band, ToneData]]) -> tuple[Ladder
     groups: dict[tuple[float, Channel], list[tuple[Band, ToneData]]] = {}
     for band, tone in tones:
         groups.setdefault((band.frequency_hz or 0.0, band.channel), []).append((band, tone))
-    ladders = [ladder_of(rungs, sheet.heard.bands.replay) for rungs in groups.values()]
-    return tuple(ladder for ladder in ladders if ladder is not None)
+    found = [ladder_of(rungs, sheet.heard.bands.replay) for rungs in groups.values()]
+    ladders = [ladder for ladder in found if ladder is not None]
+    for left in [ladder for ladder in ladders if ladder.channel is Channel.LEFT]:
+        for right in [ladder for ladder in ladders if ladder.channel is Channel.RIGHT]:
+            if (left.frequency_hz, left.levels_cm_per_s) == (right.frequency_hz, right.levels_cm_per_s):
+                ladders = [ladder for ladder in ladders if ladder not in (left, right)]
+                ladders.append(joined(left, right))
+    return tuple(ladders)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from groovewright.quantities import FloatArray
 
 PER_OCTAVE = 6
 """Points of a curve."""
-REFERENCE_BAND_HZ = (900.0, 1120.0)
+REFERENCE_BAND_HZ = (800.0, 1250.0)
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,16 @@ class Response:
         if not curves or not inside.any():
             return None
         return max((float(c[np.argmax(np.abs(c))]) for c in curves), key=abs)
+
+    def against(self, load_hz: FloatArray, load_db: FloatArray) -> Response:
+        """Return what is left when a load model's curve is taken off. [load_hz, load_db: shape=(m,)]"""
+        expected = np.interp(np.log(self.frequency_hz), np.log(load_hz), load_db)
+        expected = expected - float(np.interp(np.log(1000.0), np.log(load_hz), load_db))
+        return replace(
+            self,
+            left_db=None if self.left_db is None else self.left_db - expected,
+            right_db=None if self.right_db is None else self.right_db - expected,
+        )
 
 
 def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Response | None:
@@ -91,6 +101,8 @@ def _curves(
     decibels = 10.0 * np.log10(np.maximum(level, 1e-30))
     decibels = np.asarray(decibels - decibels[near].mean(axis=0), dtype=np.float64)
     sd = 10.0 / np.log(10.0) * spread
+    # the reference at 1 kHz is measured too
+    sd = np.hypot(sd, np.sqrt(np.sum(sd[near] ** 2, axis=0)) / near.sum())
     left, right = band.channel is not Channel.RIGHT, band.channel is not Channel.LEFT
     crosstalk = None
     if band.channel in (Channel.LEFT, Channel.RIGHT):

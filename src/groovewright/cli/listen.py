@@ -23,6 +23,7 @@ from groovewright.audio import (
     hear_recording,
     next_move,
     read_band_list,
+    tracking_error_of,
     verdicts,
 )
 from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
@@ -160,6 +161,11 @@ def _details(listening: Listening) -> dict[str, Any]:
         name: {str(order): _pair(size) for order, size in one.by_order_percent.items()}
         for name, one in listening.harmonics.items()
     }
+    by_name = {band.name: band for band in listening.heard.bands.bands}
+    rpm = listening.heard.bands.speed_rpm
+    out["tracking_errors_deg"] = {
+        name: _maybe(tracking_error_of(by_name[name], one, rpm)) for name, one in listening.harmonics.items()
+    }
     out["resonances"] = {
         name: {"frequency_hz": _pair(one.frequency_hz), "q": _pair(one.q)}
         for name, one in listening.resonances.items()
@@ -184,6 +190,10 @@ def _details(listening: Listening) -> dict[str, Any]:
 
 def _pair(reading: Reading) -> dict[str, float]:
     return {"value": reading.value, "sd": reading.sd}
+
+
+def _maybe(reading: Reading | None) -> dict[str, float] | None:
+    return None if reading is None else _pair(reading)
 
 
 def _band(band: Band) -> dict[str, Any]:
@@ -218,10 +228,14 @@ def _crosstalk(listening: Listening) -> list[dict[str, Any]]:
 
 
 def _speed(listening: Listening, name: str) -> dict[str, Any]:
-    turning = listening.turnings[name]
+    turning, flutter = listening.turnings[name], listening.flutters.get(name)
+    radius = next(band.groove_radius_mm for band in listening.heard.bands.bands if band.name == name)
     return {
         "speed_error_percent": _pair(turning.speed_error_percent),
         "once_per_turn_percent": _pair(turning.once_per_turn_percent),
+        "eccentricity_mm": _maybe(turning.off_centre_mm(radius) if radius else None),
+        "weighted_two_sigma_percent": _maybe(flutter.weighted_two_sigma if flutter else None),
+        "unweighted_rms_percent": _maybe(flutter.unweighted_rms if flutter else None),
         "steady_lines": [{"frequency_hz": hz, "amplitude_percent": size} for hz, size in turning.lines],
     }
 
