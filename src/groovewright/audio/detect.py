@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, BandList, Channel, Kind, Law, Replay
 from groovewright.audio.reader import Samples
-from groovewright.audio.spectra import FramePlan, hann
+from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import RPM_33, FloatArray
 
 NOMINAL_HZ = (
@@ -26,6 +26,8 @@ SAME_HZ, SAME_DB = 0.01, 1.5
 ONE_SIDED = 3.2
 """10 dB: a tone this much louder in one column is on one channel."""
 
+EVERY = 2
+"""One frame in so many is looked at: edges are found to about 0.3 s."""
 QUIET, TONE, OTHER = 0, 1, 2
 
 
@@ -55,13 +57,17 @@ class FrameNotes:
     def _work(self) -> None:
         from scipy import fft
 
-        if self._rest_frames < self.plan.frame:
+        if not self._rest:
             return
         sound = np.concatenate(self._rest)
-        frames = len(sound) // self.plan.frame
-        used = frames * self.plan.frame
-        pieces = np.ascontiguousarray(sound[:used].T).reshape(2, frames, self.plan.frame)
-        spectra = hann(fft.rfft(pieces, axis=-1, workers=2))
+        step = EVERY * self.plan.frame
+        frames = len(sound) // step
+        if not frames:
+            return
+        used = frames * step
+        pieces = np.ascontiguousarray(sound[:used].T).reshape(2, frames, step)[:, :, : self.plan.frame]
+        window = np.hanning(self.plan.frame + 1)[:-1].astype(np.float32)
+        spectra = fft.rfft(pieces * window, axis=-1, workers=2)
         self._rows.append(self._noted(pieces, spectra))
         self._rest, self._rest_frames = [sound[used:]], len(sound) - used
 
@@ -72,7 +78,7 @@ class FrameNotes:
         peaks = np.argmax(both, axis=1)
         total = both.sum(axis=1) + 1e-30
         rows = np.zeros((len(peaks), 5))
-        rows[:, :2] = np.sqrt(np.mean(pieces**2, axis=2)).T
+        rows[:, :2] = np.sqrt(np.einsum("cfn,cfn->fc", pieces, pieces) / self.plan.frame)
         for index, peak in enumerate(peaks):
             reach = max(3, peak // 50)
             near = slice(max(1, peak - reach), peak + reach + 1)
@@ -91,7 +97,7 @@ def find_bands(notes: FrameNotes, *, replay: Replay, speed_rpm: float = RPM_33) 
     right.
     """
     table = notes.table()
-    frame_s = notes.plan.frame / notes.plan.rate_hz
+    frame_s = EVERY * notes.plan.frame / notes.plan.rate_hz
     bands = []
     for start, end, kind in _stretches(table, frame_s):
         band = _band(table[start:end], kind, start * frame_s, end * frame_s)
@@ -159,7 +165,7 @@ def _glide_end(table: FloatArray, start: int, end: int) -> int:
     log_hz = np.log(table[start:end, 2])
     if log_hz.size < 4:
         return start + 1
-    span = min(24, log_hz.size - 1)
+    span = min(12, log_hz.size - 1)
     way = np.sign(log_hz[span] - log_hz[0])
     against = 0
     for index in range(1, log_hz.size):
