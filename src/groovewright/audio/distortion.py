@@ -207,8 +207,8 @@ class Ladder:
         """Force to the side, as a share of the tracking force, that the difference between channels asks for.
 
         Positive: more anti-skating. The right channel's outer wall is the one that skating, which pulls
-        inwards, unloads. Break-up levels are taken as proportional to the force on each wall (common practice):
-        (F + S) / (F - S) = left / right. None where a channel was not driven or both follow all.
+        inwards, unloads. Break-up levels are taken as proportional to the force on each wall (common
+        practice): (F + S) / (F - S) = left / right. None where a channel was not driven or both follow all.
         """
         left, right = self.left_breaks_cm_per_s, self.right_breaks_cm_per_s
         if not self.left_percent or not self.right_percent or (left is None and right is None):
