@@ -95,8 +95,7 @@ def separation(
         One coil is reversed, which turns the sign of both crosstalks.
     between : complex
         Right over left in a lateral tone of the same frequency: its phase, less what crosstalk explains, is
-        the
-        phase between the channels' wires. None where there is no such tone.
+        the phase between the channels' wires. None where there is no such tone.
     """
     (left_band, left_tone), (right_band, right_tone) = left, right
     in_left, in_right = left_tone.averages[:, 0], right_tone.averages[:, 0]
@@ -165,9 +164,8 @@ def lean_from_lateral_and_vertical(lateral: ToneData, vertical: ToneData) -> tup
     """Return azimuth in degrees and balance in dB from a lateral and a vertical tone, gains left out.
 
     Left over right is gL/gR (1 + t)/(1 - t) in the lateral tone and gL/gR (1 - t)/(1 + t) in the vertical
-    one,
-    with t = tan(azimuth): the root of their quotient gives t, the root of their product the balance. Only for
-    crosstalk of mechanical origin.
+    one, with t = tan(azimuth): the root of their quotient gives t, the root of their product the balance.
+    Only for crosstalk of mechanical origin.
     """
     first, second = (_ratio(tone.averages[:, 0, 0], tone.averages[:, 0, 1]) for tone in (lateral, vertical))
     a, b = abs(first.value), abs(second.value)

@@ -55,8 +55,7 @@ def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np
     """Return a harmonic or product over its column's fundamental, by segment. [shape=(segments,)]
 
     For lateral and vertical bands the mean of both columns, which is the harmonic of that motion; otherwise
-    the
-    louder column's.
+    the louder column's.
     """
     term = tone.term(m, n)
     if term is None or len(term) < 3:
@@ -128,9 +127,8 @@ def tracking_error_from(
     """Return the size of the tracking error that would explain a second harmonic; never its side.
 
     With k = V / v tan(e) the groove's motion is y = Y sin(w t + k y / Y), Kepler's equation, so that
-    velocities
-    of the n-th and first order stand as J_n(n k) / J_1(k) (F. W. Bessel, 1824); to first order the second is
-    k, the formula of Baerwald (J. SMPE 37, 591, 1941) and Bauer (Electronics, March 1945).
+    velocities of the n-th and first order stand as J_n(n k) / J_1(k) (F. W. Bessel, 1824); to first order the
+    second is k, the formula of Baerwald (J. SMPE 37, 591, 1941) and Bauer (Electronics, March 1945).
     """
     ratio = second_percent.value / 100.0
     k = _kepler_ratio_inverse(ratio)

@@ -90,9 +90,8 @@ class LevelTally:
 def lossy_edge_hz(data: Sequence[BandData]) -> float | None:
     """Return where the spectrum ends like a lossy coder's, or None.
 
-    Common practice: such coders leave next to nothing above an edge between 10 and 20.5 kHz, where a
-    record's own
-    noise falls gently.
+    Common practice: such coders leave next to nothing above an edge between 10 and 20.5 kHz, where a record's
+    own noise falls gently.
     """
     kept = [entry for entry in data if entry.density is not None]
     if not kept:

@@ -113,8 +113,7 @@ def _meter_like(size: int, rate_hz: float) -> NDArray[np.complex128]:
     """Return the weighting's gain with the phase of a network that follows the table to 0.3 dB.
 
     Three poles below 1.5 Hz and three zeros at 0 cut the slow end, two poles and a zero the fast one; their
-    corners
-    were fitted to the table. The size is the table's own.
+    corners were fitted to the table. The size is the table's own.
     """
     hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
     s = 1j * hz
@@ -198,9 +197,8 @@ def two_sigma(series: FloatArray) -> Reading:
 def meter(series: FloatArray, rate_hz: float) -> FloatArray:
     """Return what a quasi-peak meter shows over time. [shape=(n,)]
 
-    Both polarities charge a first store fast, which leaks and charges a second one; half their sum is
-    shown. The
-    time constants reproduce the pulse responses of IEC 60386 (docs/listen.md); a 4 Hz sine reads its
+    Both polarities charge a first store fast, which leaks and charges a second one; half their sum is shown.
+    The time constants reproduce the pulse responses of IEC 60386 (docs/listen.md); a 4 Hz sine reads its
     amplitude.
     """
     return (

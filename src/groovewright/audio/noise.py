@@ -209,8 +209,7 @@ def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) 
     """Return how well the mains frequency is known from its first line found.
 
     The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the
-    relative
-    uncertainty of the amplitude; a Hann window and a parabola cost a third more.
+    relative uncertainty of the amplitude; a Hann window and a parabola cost a third more.
     """
     order, pair = next(iter(lines.items()))
     size = math.hypot(pair[0].value, pair[1].value)

@@ -79,9 +79,8 @@ def _a_curve(frequency_hz: ArrayLike) -> FloatArray:
 def itu_weighting_db(frequency_hz: ArrayLike) -> FloatArray:
     """Return the ITU-R BS.468 weighting, 0 at 1 kHz, from its network of six reactances. [shape=(...)]
 
-    The polynomial is that of the standard's passive network (ITU-R BS.468-4, figure 1a), as commonly
-    quoted; it
-    agrees with the standard's table within its tolerances.
+    The polynomial is that of the standard's passive network (ITU-R BS.468-4, figure 1a), as commonly quoted;
+    it agrees with the standard's table within its tolerances.
     """
     f = np.maximum(np.asarray(frequency_hz, dtype=float), 1e-3)
     h1 = -4.737338981378384e-24 * f**6 + 2.043828333606125e-15 * f**4 - 1.363894795463638e-7 * f**2 + 1.0

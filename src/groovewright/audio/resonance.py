@@ -66,8 +66,7 @@ def from_sweep(
 
     The sweep's own course is read from the phase of what came out; the same sweep is then sent through the
     model in time, so that a fast sweep's ringing belongs to the model; frequency, Q and level are fitted to
-    the
-    logarithm of the envelope. The model's own phase is then taken off the course, and the fit repeated.
+    the logarithm of the envelope. The model's own phase is then taken off the course, and the fit repeated.
     """
     course = _course(series, rate_hz, replay, limits_hz)
     found = None
@@ -214,11 +213,9 @@ def from_noise(
 ) -> Resonance | None:
     """Return the resonance that colours noise, or None where none stands out. [series: shape=(n,)]
 
-    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from
-    3 to
-    30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near
-    `lines_hz`
-    and their multiples are left out.
+    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from 3
+    to 30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near
+    `lines_hz` and their multiples are left out.
     """
     if series.size < LEAST_NOISE_S * rate_hz:
         return None

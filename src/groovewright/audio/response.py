@@ -27,8 +27,7 @@ class Response:
         [shape=(n,)]
     left_db, right_db : FloatArray or None
         Deviation from what an ideal cartridge and the equaliser would give, 0 at 1 kHz; None where the band
-        does
-        not drive that channel. [shape=(n,)]
+        does not drive that channel. [shape=(n,)]
     left_sd_db, right_sd_db : FloatArray or None
     crosstalk_db, crosstalk_deg : FloatArray or None
         From the driven channel to the other, size and phase, for bands of one channel only.

@@ -122,9 +122,8 @@ def traced(wall: WallMotion, speed_mm_per_s: float, radius_um: float, sign: floa
 
     The stylus touches the wall where both have the same slope: at groove time u the touching point gives the
     centre at s = u - sign R sin(slope) / v, raised by sign R (cos(slope) - 1) (parallel curve; Pierce and
-    Hunt,
-    J. Acoust. Soc. Am. 10, 14, 1938). `sign` is +1 where positive motion presses the wall towards the stylus.
-    Valid while the stylus is rounder than the wall's sharpest bend.
+    Hunt, J. Acoust. Soc. Am. 10, 14, 1938). `sign` is +1 where positive motion presses the wall towards the
+    stylus. Valid while the stylus is rounder than the wall's sharpest bend.
     """
     radius = radius_um / 1000.0
     if radius == 0.0:
