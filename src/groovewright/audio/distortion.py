@@ -17,6 +17,8 @@ from groovewright.quantities import Reading
 
 SINGLE = math.sqrt(0.5)
 """Lateral share of a motion that is on one wall only."""
+DEAD = 1e-3
+"""A column this much weaker than the other (60 dB) carries nothing."""
 BREAK_UP = 3.0
 """A step of the ladder has broken up when its third and higher harmonics exceed this times what the steps
 below, growing with the square of the level, would give ..."""
@@ -55,16 +57,17 @@ def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np
     """Return a harmonic or product over its column's fundamental, by segment. [shape=(segments,)]
 
     For lateral and vertical bands the mean of both columns, which is the harmonic of that motion; otherwise
-    the louder column's.
+    the louder column's, as where one is dead.
     """
     term = tone.term(m, n)
     if term is None or len(term) < 3:
         return None
-    first = tone.averages[:, 0]
-    if band.channel in (Channel.LATERAL, Channel.VERTICAL):
-        return np.asarray((term / first.mean(axis=0)).mean(axis=1))
-    column = int(np.argmax(np.abs(first.mean(axis=0))))
-    return np.asarray(term[:, column] / first[:, column].mean())
+    first = tone.averages[:, 0].mean(axis=0)
+    loud = np.abs(first)
+    if band.channel in (Channel.LATERAL, Channel.VERTICAL) and loud.min() > DEAD * loud.max():
+        return np.asarray((term / first).mean(axis=1))
+    column = int(np.argmax(loud))
+    return np.asarray(term[:, column] / first[column])
 
 
 def harmonics_of(
@@ -105,9 +108,10 @@ def harmonics_of(
 
 def _column_terms(tone: ToneData, order: int, column: int) -> NDArray[np.complex128] | None:
     term = tone.term(order, 0)
-    if term is None or len(term) < 3:
+    first = tone.averages[:, 0].mean(axis=0)
+    if term is None or len(term) < 3 or abs(first[column]) <= DEAD * np.abs(first).max():
         return None
-    return np.asarray(term[:, column] / tone.averages[:, 0, column].mean())
+    return np.asarray(term[:, column] / first[column])
 
 
 def _percent(reading: Reading) -> Reading:

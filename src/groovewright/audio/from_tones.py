@@ -9,6 +9,7 @@ from groovewright.audio.bands import Band, Channel, Kind
 from groovewright.audio.crosstalk import Separation, lean_from_lateral_and_vertical, separation
 from groovewright.audio.detect import NOMINAL_HZ
 from groovewright.audio.distortion import (
+    DEAD,
     Harmonics,
     Ladder,
     Mixing,
@@ -74,7 +75,8 @@ def separations_of(
         for right in _of_channel(tones, Channel.RIGHT):
             if not _near(left[0].frequency_hz, right[0].frequency_hz) or not _comparable(left[0], right[0]):
                 continue
-            if min(loudness(left[1])[0], loudness(right[1])[1]) <= 0.0:
+            own = loudness(left[1])[0], loudness(right[1])[1]
+            if min(own) <= DEAD * max(own):
                 continue
             between = _between(tones, left[0].frequency_hz)
             found.append(
@@ -131,7 +133,8 @@ def _put_from_lateral(sheet: Sheet, tones: list[tuple[Band, ToneData]]) -> None:
     lateral, vertical = _of_channel(tones, Channel.LATERAL), _of_channel(tones, Channel.VERTICAL)
     for first in lateral:
         for second in vertical:
-            if _near(first[0].frequency_hz, second[0].frequency_hz):
+            alive = all(loudness(tone).min() > DEAD * loudness(tone).max() for _, tone in (first, second))
+            if alive and _near(first[0].frequency_hz, second[0].frequency_hz):
                 azimuth, balance = lean_from_lateral_and_vertical(first[1], second[1])
                 bands = (first[0].name, second[0].name)
                 sheet.put("azimuth_deg", azimuth, bands, "as if all crosstalk came from lean")
@@ -140,7 +143,7 @@ def _put_from_lateral(sheet: Sheet, tones: list[tuple[Band, ToneData]]) -> None:
     if lateral:
         band, tone = lateral[0]
         loud = loudness(tone)
-        if loud.min() > 0.0:
+        if loud.min() > DEAD * loud.max():
             level = 20.0 * math.log10(float(loud[0] / loud[1]))
             sheet.put("balance_db", Reading(level, UNKNOWN_LEAN_DB), (band.name,), "a lean may hide in it")
 

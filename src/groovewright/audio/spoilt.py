@@ -79,6 +79,8 @@ def _band_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
             sheet.warnings.append(
                 f"band '{band.name}': no tone near {band.frequency_hz:g} Hz; is the list right?"
             )
+        if entry.tone is not None and len(entry.tone.averages) < 3:
+            sheet.warnings.append(f"band '{band.name}' is too short to be measured: 2 s is the least")
         if band.kind is Kind.SWEEP and not band.is_low_sweep and entry.sweep is None:
             sheet.warnings.append(f"band '{band.name}': no sweep found; is the list right?")
         if sheet.heard.tally.clipped_within(band.start_s, band.end_s):
