@@ -43,7 +43,7 @@ def test_a_linear_sweep_of_constant_amplitude_is_read_with_its_law():
 
 def test_intervals_of_the_noise_fit_hold_the_truth():
     rng = np.random.default_rng(4)
-    inside = np.zeros((40, 2))
+    inside = np.zeros((30, 2))
     for row in inside:
         hz, q = rng.uniform(7, 13), rng.uniform(2, 6)
         noise = arm(rng.standard_normal(round(62 * RATE_HZ)), hz, q)[round(2 * RATE_HZ) :]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from groovewright.audio.bands import Kind
+from groovewright.audio.bands import Channel, Kind
 from groovewright.audio.faults import LOW_PEAK_DB, OFFSET, lossy_edge_hz
 from groovewright.audio.gather import BandData
 from groovewright.audio.measures import CLIP_PROOF, SHAPE_KEYS, STEREO_KEYS, Sheet
@@ -79,6 +79,8 @@ def _band_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
             sheet.warnings.append(
                 f"band '{band.name}': no tone near {band.frequency_hz:g} Hz; is the list right?"
             )
+        if band.is_low_sweep and band.channel is Channel.UNKNOWN:
+            sheet.warnings.append(f"band '{band.name}': name its channel to have a resonance read from it")
         if entry.tone is not None and len(entry.tone.averages) < 3:
             sheet.warnings.append(f"band '{band.name}' is too short to be measured: 2 s is the least")
         if band.kind is Kind.SWEEP and not band.is_low_sweep and entry.sweep is None:

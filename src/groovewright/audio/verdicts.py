@@ -134,13 +134,20 @@ def _judged(key: str, reading: Reading, words: Callable[[Reading], tuple[str, st
 
 
 def _pm(reading: Reading, unit: str, digits: int) -> str:
-    return f"{reading.value:.{digits}f} ± {2.0 * reading.sd:.{digits}f} {unit}"
+    """Return value and 95 % interval; an interval that would print as 0 is left out."""
+    half = 1.959964 * reading.sd
+    spread = f" ± {half:.{digits}f}" if half >= 0.5 * 10.0**-digits else ""
+    return f"{reading.value:.{digits}f}{spread} {unit}"
+
+
+def _size(reading: Reading, unit: str, digits: int) -> str:
+    return _pm(Reading(abs(reading.value), reading.sd), unit, digits)
 
 
 def _azimuth(reading: Reading) -> tuple[str, str]:
     way = "clockwise" if reading.value > 0.0 else "counter-clockwise"
     other = "counter-clockwise" if reading.value > 0.0 else "clockwise"
-    size = f"{abs(reading.value):.2f} ± {2.0 * reading.sd:.2f} degrees"
+    size = _size(reading, "degrees", 2)
     text = f"Seen from the front the cartridge leans {size} {way}."
     return (
         text,
@@ -150,7 +157,7 @@ def _azimuth(reading: Reading) -> tuple[str, str]:
 
 def _balance(reading: Reading) -> tuple[str, str]:
     louder = "Left" if reading.value > 0.0 else "Right"
-    text = f"{louder} is louder by {abs(reading.value):.2f} ± {2.0 * reading.sd:.2f} dB."
+    text = f"{louder} is louder by {_size(reading, 'dB', 2)}."
     return text, "Swap the two channels at the amplifier: if the louder side stays, the amplifier does it."
 
 
@@ -166,7 +173,7 @@ def _crosstalk(way: str) -> Callable[[Reading], tuple[str, str]]:
 
 def _speed(reading: Reading) -> tuple[str, str]:
     way = "fast" if reading.value > 0.0 else "slow"
-    size = f"{abs(reading.value):.3f} ± {2.0 * reading.sd:.3f} %"
+    size = _size(reading, "%", 3)
     text = f"The platter runs {size} {way}, by the recorder's clock."
     return text, f"Adjust the speed: it is {abs(reading.value):.2f} % {way}."
 

@@ -295,7 +295,7 @@ def _number(value: Reading | str) -> str:
     if isinstance(value, str):
         return value
     half = 1.959964 * value.sd
-    digits = 4 if half == 0.0 else max(0, min(6, 1 - _magnitude(half)))
+    digits = 4 if half == 0.0 else max(0, min(4, 1 - _magnitude(half)))
     return f"{value.value:.{digits}f} ± {half:.{digits}f}"
 
 

@@ -147,9 +147,7 @@ def _moments(count: int, rate_hz: int, place_mm: FloatArray, errors: Errors) -> 
 
 
 def _at(values: FloatArray, places: FloatArray) -> FloatArray:
-    """Return a band-limited signal between its samples: cubic spline, good to -60 dB below a fifth of the
-    rate.
-    """
+    """Return a band-limited signal between its samples, by a spline of fifth order. [shape=(n,)]"""
     from scipy.ndimage import map_coordinates
 
     return np.asarray(map_coordinates(values, places[None, :], order=5, mode="constant"))
