@@ -74,6 +74,13 @@ def test_a_mistake_in_a_list_is_named_with_what_would_work(old, new, words):
         parse_band_list(LIST.replace(old, new))
 
 
+def test_bands_of_one_name_are_told_apart():
+    twice = LIST + LIST[LIST.index("[[band]]") : LIST.rindex("[[band]]")].replace(
+        "start_s = 20", "start_s = 21"
+    )
+    assert sorted(band.name for band in parse_band_list(twice).bands) == ["band 2", "left", "left (2)"]
+
+
 def test_an_empty_list_and_a_missing_file_are_refused(tmp_path):
     with pytest.raises(InputError, match="lists no band"):
         parse_band_list("speed_rpm = 45")

@@ -184,12 +184,23 @@ def parse_band_list(text: str, *, where: str = "band list") -> BandList:
     reference = LEVEL.check(table.get("reference_cm_per_s", 5.0), f"{where}: reference_cm_per_s")
     bands = tuple(_band(row, number, reference, where) for number, row in enumerate(rows, start=1))
     return BandList(
-        bands=tuple(sorted(bands, key=lambda band: band.start_s)),
+        bands=tuple(sorted(_told_apart(bands), key=lambda band: band.start_s)),
         speed_rpm=SPEED.check(table.get("speed_rpm", RPM_33), f"{where}: speed_rpm"),
         reference_cm_per_s=reference,
         replay=_word(table, "equaliser", Replay, Replay.EQUALISED, where),
         name=str(table.get("name", "")),
     )
+
+
+def _told_apart(bands: tuple[Band, ...]) -> list[Band]:
+    """Return the bands with a number behind each name that was there before: measures are kept by name."""
+    seen: dict[str, int] = {}
+    out = []
+    for band in bands:
+        seen[band.name] = seen.get(band.name, 0) + 1
+        again = seen[band.name] > 1
+        out.append(replace(band, name=f"{band.name} ({seen[band.name]})") if again else band)
+    return out
 
 
 def _band(row: Mapping[str, Any], number: int, reference_cm_per_s: float, where: str) -> Band:
