@@ -27,17 +27,24 @@ def stereo(hz=1000.0, amplitude=0.5, seconds=3.0, noise=1e-5):
 @pytest.mark.parametrize("steps", [2.0**15, 2.0**23])
 def test_a_clean_tone_is_not_called_clipped(hz, steps):
     sound = np.round(stereo(hz, 0.9, noise=0.0) * steps) / steps
-    assert tally(sound).clipped_samples == 0
+    assert (tally(sound).clipped_samples, tally(sound).flat_samples) == (0, 0)
 
 
-@pytest.mark.parametrize(("hz", "limit"), [(100.0, 1.0), (1000.0, 1.0), (1000.0, 0.6), (3150.0, 0.9)])
-def test_clipping_is_found_at_full_scale_and_below(hz, limit):
-    sound = np.clip(stereo(hz, 1.3 * limit), -limit, limit)
+@pytest.mark.parametrize("hz", [100.0, 1000.0, 3150.0])
+def test_clipping_at_full_scale_is_found_where_it_is(hz):
+    sound = np.clip(stereo(hz, 1.3), -1.0, 1.0)
     sound[:RATE_HZ] *= 0.3
     count = tally(sound)
     assert count.clipped_samples > 500
     assert not count.clipped_within(-5.0, -1.0)
     assert count.clipped_within(1.5, 2.5)
+
+
+@pytest.mark.parametrize(("hz", "limit"), [(1000.0, 0.6), (3150.0, 0.9)])
+def test_flat_tops_below_full_scale_are_told_apart_from_clipping(hz, limit):
+    count = tally(np.clip(stereo(hz, 1.3 * limit), -limit, limit))
+    assert count.flat_samples > 500
+    assert count.clipped_samples == 0
 
 
 def test_offset_peak_and_identity_are_counted():

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.audio.bands import Kind
 from groovewright.audio.gather import BandData
 from groovewright.audio.reader import Samples
 from groovewright.quantities import FloatArray
@@ -26,13 +27,17 @@ OFFSET = 0.001
 """An offset worth telling, full scale."""
 LOW_PEAK_DB = -40.0
 EDGE_DROP_DB = 25.0
-EDGE_HZ = (10_000.0, 20_500.0)
-"""Lossy coders cut off in here; a converter's own filter lies higher."""
+EDGE_HZ = (10_000.0, 19_400.0)
+"""Lossy coders cut off in here; a converter's own filter, or noise that was made for the ear, lies higher."""
 
 
 @dataclass
 class LevelTally:
-    """What is counted over the whole file, block by block."""
+    """What is counted over the whole file, block by block.
+
+    `clipped_samples` stand at full scale; `flat_samples` are flat tops below it, which an earlier stage made, or
+    a stylus that stops following.
+    """
 
     rate_hz: int
     frames: int = 0
@@ -40,6 +45,7 @@ class LevelTally:
     sums: FloatArray = field(default_factory=lambda: np.zeros(2))
     identical: bool = True
     clipped_samples: int = 0
+    flat_samples: int = 0
     clipped_s: set[int] = field(default_factory=set)
 
     def add(self, block: Samples) -> None:
@@ -78,7 +84,9 @@ class LevelTally:
         for run in runs:
             full = peak >= FULL_SCALE and run.size >= FLAT_RUN
             entered = peak - float(column[max(int(run[0]) - 1, 0)])
-            if full or (run.size > FLAT_RUN and entered > STEP * peak):
+            if not full and run.size > FLAT_RUN and entered > STEP * peak:
+                self.flat_samples += run.size
+            if full:
                 self.clipped_samples += run.size
                 self.clipped_s.add(int((self.frames + int(run[0])) / self.rate_hz))
 
@@ -93,7 +101,8 @@ def lossy_edge_hz(data: Sequence[BandData]) -> float | None:
     Common practice: such coders leave next to nothing above an edge between 10 and 20.5 kHz, where a record's
     own noise falls gently.
     """
-    kept = [entry for entry in data if entry.density is not None]
+    # noise on a record may have been cut with an edge of its own
+    kept = [entry for entry in data if entry.density is not None and entry.band.kind is not Kind.NOISE]
     if not kept:
         return None
     plan = kept[0].plan

@@ -58,6 +58,11 @@ def _level_faults(sheet: Sheet) -> None:
         sheet.warnings.append(text)
         if sheet.heard.recording.encoding == "PCM_16":
             sheet.withhold(SHAPE_KEYS, "too low a level for 16 bits")
+    if tally.flat_samples and not tally.clipped_samples:
+        sheet.warnings.append(
+            f"tops are flat below full scale ({tally.flat_samples} samples): something before the recorder "
+            "clips, or the stylus stops following"
+        )
     if tally.clipped_samples:
         sheet.warnings.append(
             f"{tally.clipped_samples} samples are clipped: turn the recorder down and record again"
