@@ -13,7 +13,7 @@ from groovewright.cli.output import json_option, print_json, print_table, write_
 from groovewright.quantities import GROOVE_RADIUS, InputError, Limits
 
 FROM = Limits("start", 0.0, 100_000.0, "s")
-SECONDS = Limits("length", 1.0, 300.0, "s")
+SECONDS = Limits("length", 1.0, 120.0, "s")
 CAUTION = "The result is no louder than the original and peaks at -1 dB or less; start low all the same."
 
 HELP = """Play a clean recording with an error, to hear what the error does.
