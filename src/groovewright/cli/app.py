@@ -21,6 +21,8 @@ COMMANDS = {
     "weigh": "Tracking force from gauge readings, and what to turn.",
     "square": "The one next move after looking at both points of the sheet.",
     "level": "Anti-skating, arm height and azimuth.",
+    "listen": "What a recording of test tones proves about the set-up.",
+    "hear": "What a given error does to a clean recording of yours.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
     "handover": "The paper that proves the work: as found, as left, verdict. PDF or HTML.",

@@ -22,7 +22,12 @@ why_option = click.option("--why", is_flag=True, help="Print formula, inputs and
 
 def print_json(values: Mapping[str, Any]) -> None:
     """Print one JSON object; what isn't finite becomes null."""
-    click.echo(json.dumps(_plain(values), ensure_ascii=False, indent=2, allow_nan=False))
+    click.echo(json_text(values))
+
+
+def json_text(values: Mapping[str, Any]) -> str:
+    """Return one JSON object as text; what isn't finite becomes null."""
+    return json.dumps(_plain(values), ensure_ascii=False, indent=2, allow_nan=False)
 
 
 def _plain(value: Any) -> Any:

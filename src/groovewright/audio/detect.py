@@ -1,0 +1,226 @@
+"""Finding bands without a list: tones, sweeps, noise and silence, and which columns they are in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.audio.bands import Band, BandList, Channel, Kind, Law, Replay
+from groovewright.audio.reader import Samples
+from groovewright.audio.spectra import FramePlan
+from groovewright.quantities import RPM_33, FloatArray
+
+NOMINAL_HZ = (
+    20, 25, 30, 31.5, 40, 50, 60, 63, 80, 100, 125, 160, 200, 250, 300, 315, 400, 440, 500, 630, 700, 800,
+    1000, 1250, 1600, 2000, 2500, 3000, 3150, 4000, 5000, 6300, 7000, 8000, 10000, 12000, 12500, 14000, 15000,
+    16000, 18000, 20000,
+)  # fmt: skip
+"""Frequencies that test records use: ISO 266 and common practice."""
+NEAR_NOMINAL = 0.025
+LEAST_S = 2.0
+TONAL, SILENT_DB = 0.85, -38.0
+SAME_HZ, SAME_DB = 0.01, 1.5
+ONE_SIDED = 3.2
+"""10 dB: a tone this much louder in one column is on one channel."""
+
+EVERY = 2
+"""One frame in so many is looked at: edges are found to about 0.3 s."""
+QUIET, TONE, OTHER = 0, 1, 2
+
+
+@dataclass
+class FrameNotes:
+    """What is noted of each frame on the first walk through the file."""
+
+    plan: FramePlan
+    _rows: list[FloatArray] = field(default_factory=list)
+    _rest: list[Samples] = field(default_factory=list)
+    _rest_frames: int = 0
+
+    def add(self, block: Samples) -> None:
+        """Take a block of any length."""
+        self._rest.append(block)
+        self._rest_frames += len(block)
+        if self._rest_frames >= 32 * self.plan.frame:
+            self._work()
+
+    def table(self) -> FloatArray:
+        """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames,
+        5)]
+        """
+        self._work()
+        return np.concatenate(self._rows) if self._rows else np.zeros((0, 5))
+
+    def _work(self) -> None:
+        from scipy import fft
+
+        if not self._rest:
+            return
+        sound = np.concatenate(self._rest)
+        step = EVERY * self.plan.frame
+        frames = len(sound) // step
+        if not frames:
+            return
+        used = frames * step
+        pieces = np.ascontiguousarray(sound[:used].T).reshape(2, frames, step)[:, :, : self.plan.frame]
+        window = np.hanning(self.plan.frame + 1)[:-1].astype(np.float32)
+        spectra = fft.rfft(pieces * window, axis=-1, workers=2)
+        self._rows.append(self._noted(pieces, spectra))
+        self._rest, self._rest_frames = [sound[used:]], len(sound) - used
+
+    def _noted(self, pieces: NDArray[np.float32], spectra: NDArray[np.complex64]) -> FloatArray:
+        power = spectra.real**2 + spectra.imag**2
+        both = power.sum(axis=0)
+        both[:, 0] = 0.0
+        peaks = np.argmax(both, axis=1)
+        total = both.sum(axis=1) + 1e-30
+        rows = np.zeros((len(peaks), 5))
+        rows[:, :2] = np.sqrt(np.einsum("cfn,cfn->fc", pieces, pieces) / self.plan.frame)
+        for index, peak in enumerate(peaks):
+            reach = max(3, peak // 50)
+            near = slice(max(1, peak - reach), peak + reach + 1)
+            weights = both[index, near]
+            bins = np.arange(both.shape[1])[near]
+            rows[index, 2] = np.average(bins, weights=weights + 1e-30) * self.plan.bin_hz
+            rows[index, 3] = weights.sum() / total[index]
+            cross = np.sum(spectra[1, index, near] * np.conj(spectra[0, index, near]))
+            size = np.sqrt(power[0, index, near].sum() * power[1, index, near].sum()) + 1e-30
+            rows[index, 4] = float(cross.real / size)
+        return rows
+
+
+def find_bands(notes: FrameNotes, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
+    """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were
+    right.
+    """
+    table = notes.table()
+    frame_s = EVERY * notes.plan.frame / notes.plan.rate_hz
+    bands = []
+    for start, end, kind in _stretches(table, frame_s):
+        band = _band(table[start:end], kind, start * frame_s, end * frame_s)
+        if band is not None:
+            bands.append(band)
+    named = tuple(_named(bands))
+    note = "bands were found, not listed: which channel each is cut on is assumed from the file itself"
+    return BandList(bands=named, speed_rpm=speed_rpm, replay=replay, listed=False, notes=(note,))
+
+
+def _stretches(table: FloatArray, frame_s: float) -> Iterable[tuple[int, int, Kind]]:
+    """Yield first frame, frame behind the last, and kind of every stretch of at least `LEAST_S`."""
+    if not len(table):
+        return
+    levels = 20.0 * np.log10(table[:, :2].max(axis=1) + 1e-9)
+    loud = float(np.percentile(levels, 90))
+    state = np.where(levels < loud + SILENT_DB, QUIET, np.where(table[:, 3] > TONAL, TONE, OTHER))
+    least = max(2, int(LEAST_S / frame_s))
+    place = 0
+    while place < len(table):
+        end = place + 1
+        while end < len(table) and state[end] == state[place]:
+            end += 1
+        if state[place] == TONE:
+            yield from _tonal(table, levels, place, end, least)
+        elif end - place >= least:
+            kind = Kind.SILENCE if state[place] == QUIET else _noisy(levels[place:end])
+            yield place, end, kind
+        place = end
+
+
+def _noisy(levels: FloatArray) -> Kind:
+    return Kind.NOISE if float(np.std(levels[1:-1])) < 0.7 else Kind.OTHER
+
+
+def _tonal(
+    table: FloatArray, levels: FloatArray, start: int, end: int, least: int
+) -> Iterable[tuple[int, int, Kind]]:
+    """Split a run of tonal frames where frequency, level or column changes; what glides is a sweep."""
+    place = start
+    while place < end:
+        stop = place + 1
+        while stop < end and _same(table, levels, place, stop):
+            stop += 1
+        if stop - place >= least:
+            yield place, stop, Kind.TONE
+            place = stop
+            continue
+        stop = _glide_end(table, place, end)
+        if stop - place >= least and _range_of(table[place:stop, 2]) > 1.5:
+            yield place, stop, Kind.SWEEP
+            place = stop
+        else:
+            place += 1
+
+
+def _same(table: FloatArray, levels: FloatArray, first: int, other: int) -> bool:
+    a, b = table[first], table[other]
+    near = abs(np.log(b[2] / a[2])) < SAME_HZ and abs(levels[other] - levels[first]) < SAME_DB
+    return bool(near and _column(a) == _column(b))
+
+
+def _glide_end(table: FloatArray, start: int, end: int) -> int:
+    """Return where a glide that starts here ends: small steps, all one way but for a few."""
+    log_hz = np.log(table[start:end, 2])
+    if log_hz.size < 4:
+        return start + 1
+    span = min(12, log_hz.size - 1)
+    way = np.sign(log_hz[span] - log_hz[0])
+    against = 0
+    for index in range(1, log_hz.size):
+        step = float(log_hz[index] - log_hz[index - 1]) * way
+        against = against + 1 if step < -0.002 else max(0, against - 1)
+        if abs(step) > 0.4 or against > 3:
+            return start + index
+    return end
+
+
+def _range_of(frequency_hz: FloatArray) -> float:
+    return float(frequency_hz.max() / max(frequency_hz.min(), 1e-3))
+
+
+def _column(row: FloatArray) -> Channel:
+    left, right, cosine = float(row[0]), float(row[1]), float(row[4])
+    if left > ONE_SIDED * right:
+        return Channel.LEFT
+    if right > ONE_SIDED * left:
+        return Channel.RIGHT
+    if cosine > 0.5:
+        return Channel.LATERAL
+    return Channel.VERTICAL if cosine < -0.5 else Channel.UNKNOWN
+
+
+def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | None:
+    middle = rows[1:-1] if len(rows) > 2 else rows
+    channel = _column(np.median(middle, axis=0)) if kind is not Kind.SILENCE else Channel.UNKNOWN
+    if kind is Kind.TONE:
+        return Band(
+            "", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2])))
+        )
+    if kind is Kind.SWEEP:
+        ends = float(np.median(middle[:3, 2])), float(np.median(middle[-3:, 2]))
+        low = max(ends) <= 100.0
+        law = Law.CONSTANT_VELOCITY if low else Law.EQUALISED
+        first, last = (max(1.0, round(hz, 1)) for hz in ends)
+        return Band("", kind, start_s, end_s, channel, sweep_start_hz=first, sweep_end_hz=last, law=law)
+    return Band("", kind, start_s, end_s, channel)
+
+
+def nominal_hz(measured_hz: float) -> float:
+    """Return the usual test frequency within 2.5 %, or the measured one."""
+    nearest = min(NOMINAL_HZ, key=lambda hz: abs(np.log(hz / measured_hz)))
+    return float(nearest) if abs(measured_hz / nearest - 1.0) < NEAR_NOMINAL else round(measured_hz, 1)
+
+
+def _named(bands: list[Band]) -> Iterable[Band]:
+    from dataclasses import replace
+
+    for number, band in enumerate(bands, start=1):
+        if band.kind is Kind.TONE:
+            what = f"tone {band.frequency_hz:g} Hz"
+        elif band.kind is Kind.SWEEP:
+            what = f"sweep {band.sweep_start_hz:g} to {band.sweep_end_hz:g} Hz"
+        else:
+            what = band.kind.value
+        yield replace(band, name=f"{number}: {what}")

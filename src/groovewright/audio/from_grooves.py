@@ -1,0 +1,160 @@
+"""What sweeps, noise and silent grooves say: resonance, response, rumble, hum."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from groovewright.audio.bands import Band, BandList, Channel, Kind, Replay
+from groovewright.audio.equaliser import gain_between
+from groovewright.audio.gather import BandData
+from groovewright.audio.identity import REVERSED, loudness
+from groovewright.audio.measures import Sheet
+from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
+from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_noise, from_sweep, slower
+from groovewright.audio.response import Response, response_of
+from groovewright.audio.speed import Deviation, Turning
+from groovewright.audio.tone_track import ToneData
+from groovewright.quantities import Reading
+
+
+def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonance]:
+    """Enter the resonances; return all that were found, by motion and band."""
+    found: dict[str, Resonance] = {}
+    replay = sheet.heard.bands.replay
+    flip = -1.0 if sheet.measures["polarity"].value == REVERSED else 1.0
+    for entry in data:
+        if entry.low is None or (not entry.band.is_low_sweep and entry.band.kind is not Kind.SILENCE):
+            continue
+        for motion, sign in (("lateral", flip), ("vertical", -flip)):
+            if entry.band.is_low_sweep and entry.band.channel.value not in (motion, "left", "right"):
+                continue
+            series, rate_hz = slower(
+                np.asarray(entry.low[0] + sign * entry.low[1], dtype=np.float64), entry.low_rate_hz
+            )
+            resonance = (
+                from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
+                if entry.band.is_low_sweep
+                else from_noise(series, rate_hz, replay)
+            )
+            if resonance is not None:
+                found[f"{motion}: {entry.band.name}"] = resonance
+    for motion in ("lateral", "vertical"):
+        fitting = {name: one for name, one in found.items() if name.startswith(motion)}
+        if fitting:
+            best = min(fitting, key=lambda name: fitting[name].frequency_hz.sd)
+            bands = (best.split(": ", 1)[1],)
+            sheet.put(f"resonance_{motion}_hz", fitting[best].frequency_hz, bands)
+            sheet.put(f"resonance_{motion}_q", fitting[best].q, bands)
+    return found
+
+
+def pilot_resonances(deviations: dict[str, Deviation], turnings: dict[str, Turning]) -> dict[str, Resonance]:
+    """Return resonances that show in the speed of a tone, where the stylus swings along the groove.
+
+    What shows depends on how the cartridge hangs, so they are told but fill no key of their own.
+    """
+    found = {}
+    for name, deviation in deviations.items():
+        series, rate_hz = slower(deviation.percent, deviation.rate_hz)
+        lines = tuple(hz for hz, _ in turnings[name].lines if hz > LOWEST_HZ)
+        resonance = from_noise(series, rate_hz, Replay.NONE, lines_hz=lines)
+        if resonance is not None:
+            found[f"pilot: {name}"] = resonance
+    return found
+
+
+def _ends(band: Band) -> tuple[float, float]:
+    return float(band.sweep_start_hz or 4.0), float(band.sweep_end_hz or 25.0)
+
+
+def responses_of(sheet: Sheet, data: tuple[BandData, ...], swapped: bool) -> dict[str, Response]:
+    """Enter the largest deviations; return the response of every sweep and noise band."""
+    found = {}
+    for entry in data:
+        if entry.band.kind in (Kind.SWEEP, Kind.NOISE) and not entry.band.is_low_sweep:
+            response = response_of(entry, sheet.heard.bands.replay, swapped=swapped)
+            if response is not None:
+                found[entry.band.name] = response
+    for side in ("left", "right"):
+        for name, response in found.items():
+            curve = response.left_db if side == "left" else response.right_db
+            sd = response.left_sd_db if side == "left" else response.right_sd_db
+            if curve is None or sd is None:
+                continue
+            inside = (response.frequency_hz >= 30.0) & (response.frequency_hz <= 18_000.0)
+            if inside.any():
+                worst = int(np.argmax(np.where(inside, np.abs(curve), -1.0)))
+                note = (
+                    f"largest deviation from flat, 30 Hz to 18 kHz, at {response.frequency_hz[worst]:.0f} Hz"
+                )
+                sheet.put(
+                    f"response_{side}_db", Reading(float(curve[worst]), float(sd[worst])), (name,), note
+                )
+                break
+    return found
+
+
+def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[float, str]:
+    """Return the rms, full scale, of a lateral 1 kHz tone at the reference velocity, and where it comes from.
+
+    From the tone nearest to 1 kHz whose level is listed, by the equaliser's curve; a tone at full scale
+    otherwise.
+    """
+    known = [
+        (band, tone) for band, tone in tones if band.level_cm_per_s and band.channel is not Channel.UNKNOWN
+    ]
+    if not known:
+        return math.sqrt(0.5), "full scale"
+    band, tone = min(known, key=lambda entry: abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)))
+    frequency = band.frequency_hz or 1000.0
+    loud = loudness(tone)
+    if band.channel in (Channel.LATERAL, Channel.VERTICAL):
+        amplitude = float(np.sqrt(np.mean(loud**2)))
+    else:
+        amplitude = float(loud.max()) * math.sqrt(0.5)
+    per_velocity = (
+        amplitude / float(band.level_cm_per_s or 1.0) / abs(complex(gain_between(frequency, bands.replay)))
+    )
+    source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {band.name}"
+    return per_velocity * bands.reference_cm_per_s * math.sqrt(0.5), source
+
+
+def noises_of(
+    sheet: Sheet, data: tuple[BandData, ...], tones: list[tuple[Band, ToneData]], swapped: bool
+) -> tuple[dict[str, Noise], dict[str, Hum]]:
+    """Enter rumble, noise and hum; return those of every silent groove."""
+    reference, source = reference_rms(sheet.heard.bands, tones)
+    noises: dict[str, Noise] = {}
+    hums: dict[str, Hum] = {}
+    for entry in data:
+        if entry.band.kind is not Kind.SILENCE:
+            continue
+        noise = noise_of(entry, reference)
+        if noise is not None:
+            noises[entry.band.name] = noise
+        hum = (
+            hum_of(entry.low[::-1] if swapped else entry.low, entry.low_rate_hz, reference)
+            if entry.low is not None
+            else None
+        )
+        if hum is not None:
+            hums[entry.band.name] = hum
+    if noises:
+        name = max(noises, key=lambda key: next(e.heard_s for e in data if e.band.name == key))
+        for key, pair in (
+            ("rumble_db", noises[name].rumble_db),
+            ("rumble_weighted_db", noises[name].rumble_weighted_db),
+            ("noise_a_weighted_db", noises[name].a_weighted_db),
+            ("noise_itu_weighted_db", noises[name].itu_weighted_db),
+        ):
+            sheet.put(
+                key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
+            )
+    if hums:
+        name = max(hums, key=lambda key: max(level.value for level in hums[key].total_db))
+        worst = max(hums[name].total_db, key=lambda reading: reading.value)
+        sheet.put("hum_db", worst, (name,), f"worse channel, re {source}; {hums[name].likely_cause}")
+        sheet.put("hum_frequency_hz", Reading(hums[name].mains_hz, hums[name].mains_sd_hz), (name,))
+    return noises, hums

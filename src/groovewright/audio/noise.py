@@ -1,0 +1,258 @@
+"""Rumble, hiss and hum of a silent groove, relative to the reference level."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from groovewright.audio.gather import BandData
+from groovewright.audio.noise_weighting import (
+    a_weighting_db,
+    itu_weighting_db,
+    rumble_plain_db,
+    rumble_weighted_db,
+    to_gain,
+)
+from groovewright.quantities import FloatArray, Reading
+
+MAINS_HZ = (50.0, 60.0)
+MAINS_SPREAD = 0.004
+"""How far the mains may be off: common practice."""
+HUM_ORDERS = (1, 2, 3, 4, 5, 6)
+HUM_LEAST_S = 4.0
+HUM_TO_FLOOR = 12.0
+"""A hum line stands this far (in power) above the median of its surroundings."""
+AUDIBLE_HZ = (20.0, 20_000.0)
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Levels of both columns in dB relative to the reference (0 dB: the rms of the reference tone).
+
+    Parameters
+    ----------
+    rumble_db, rumble_weighted_db, a_weighted_db, itu_weighted_db : (Reading, Reading)
+    """
+
+    rumble_db: tuple[Reading, Reading]
+    rumble_weighted_db: tuple[Reading, Reading]
+    a_weighted_db: tuple[Reading, Reading]
+    itu_weighted_db: tuple[Reading, Reading]
+
+
+@dataclass(frozen=True)
+class Hum:
+    """Hum of both columns.
+
+    Parameters
+    ----------
+    mains_hz, mains_sd_hz : float
+        What it is a multiple of, 50 or 60 nominally, and its standard uncertainty.
+    lines_db : dict of order to (left, right)
+        Only lines that stand out.
+    total_db : (Reading, Reading)
+    likely_cause : str
+        By common practice, never certain.
+    """
+
+    mains_hz: float
+    mains_sd_hz: float
+    lines_db: dict[int, tuple[float, float]]
+    total_db: tuple[Reading, Reading]
+    likely_cause: str
+
+
+def noise_of(data: BandData, reference_rms: float) -> Noise | None:
+    """Return rumble and weighted noise of a silent band; None where nothing was heard of it."""
+    if data.density is None or data.low is None:
+        return None
+    hz = np.arange(data.density.shape[1]) * data.plan.bin_hz
+    audible = (hz >= AUDIBLE_HZ[0]) & (hz <= AUDIBLE_HZ[1])
+
+    def fine(weighting: FloatArray, column: int) -> Reading:
+        density = np.asarray(data.density)[column]
+        return _level(
+            density, weighting * audible, data.plan.bin_hz, data.spectra_count / 1.94, reference_rms
+        )
+
+    low_hz, low_density, count = _low_density(data)
+    step = low_hz[1]
+    plain, heavy = to_gain(rumble_plain_db(low_hz)), to_gain(rumble_weighted_db(low_hz))
+    plain[low_hz < 2.0] = 0.0
+    a, itu = to_gain(a_weighting_db(hz)), to_gain(itu_weighting_db(hz))
+    left, right = 0, 1
+    return Noise(
+        (
+            _level(low_density[left], plain, step, count, reference_rms),
+            _level(low_density[right], plain, step, count, reference_rms),
+        ),
+        (
+            _level(low_density[left], heavy, step, count, reference_rms),
+            _level(low_density[right], heavy, step, count, reference_rms),
+        ),
+        (fine(a, left), fine(a, right)),
+        (fine(itu, left), fine(itu, right)),
+    )
+
+
+def _level(
+    density: FloatArray, gain: FloatArray, step_hz: float, averages: float, reference_rms: float
+) -> Reading:
+    """Return the level of a weighted density, and its uncertainty from the number of independent averages."""
+    parts = density * gain**2 * step_hz
+    total = float(parts.sum())
+    if total <= 0.0:
+        return Reading(-200.0, 1.0)
+    # bandwidth times time: 1 average of a bin is 1 / step of time (Hann frames that barely overlap use 1 /
+    # 1.94)
+    relative = math.sqrt(float(np.sum(parts**2)) / max(averages, 1.0)) / total
+    return Reading(10.0 * math.log10(total / reference_rms**2), 10.0 / math.log(10.0) * relative)
+
+
+def _low_density(data: BandData) -> tuple[FloatArray, FloatArray, float]:
+    """Return a fine one-sided density of the low-pass stream, in segments of about 2.7 s."""
+    low = np.asarray(data.low, dtype=np.float64)
+    length = min(low.shape[1], 8192)
+    pieces = np.lib.stride_tricks.sliding_window_view(low, length, axis=1)[:, :: max(1, length // 2)]
+    window = np.hanning(length + 1)[:-1]
+    # P. D. Welch, IEEE Trans. Audio Electroacoust. 15, 70, 1967
+    spectra = np.fft.rfft((pieces - pieces.mean(axis=2, keepdims=True)) * window, axis=2)
+    density = 2.0 * np.mean(np.abs(spectra) ** 2, axis=1) / (data.low_rate_hz * float(np.sum(window**2)))
+    hz = np.fft.rfftfreq(length, 1.0 / data.low_rate_hz)
+    return (
+        np.asarray(hz, dtype=np.float64),
+        np.asarray(density, dtype=np.float64),
+        max(1.0, low.shape[1] / length),
+    )
+
+
+def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
+    """Return the hum in a low-pass stream, or None where no multiple of 50 or 60 Hz stands out. [low:
+    shape=(2, n)]
+    """
+    sound = np.asarray(low, dtype=np.float64)
+    if sound.shape[1] < HUM_LEAST_S * rate_hz:
+        return None
+    candidates = [_lines(sound, rate_hz, mains) for mains in MAINS_HZ]
+    mains, lines = max(
+        candidates, key=lambda found: sum(sum(size.value for size in pair) ** 2 for pair in found[1].values())
+    )
+    if not lines:
+        return None
+    totals = tuple(_total([pair[column] for pair in lines.values()], reference_rms) for column in (0, 1))
+    shown = {
+        order: tuple(
+            20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms) for size in pair
+        )
+        for order, pair in lines.items()
+    }
+    return Hum(
+        mains_hz=mains,
+        mains_sd_hz=_frequency_sd(lines, sound.shape[1] / rate_hz),
+        lines_db={order: (pair[0], pair[1]) for order, pair in shown.items()},
+        total_db=(totals[0], totals[1]),
+        likely_cause=likely_cause({order: (pair[0].value, pair[1].value) for order, pair in lines.items()}),
+    )
+
+
+def _total(sizes: list[Reading], reference_rms: float) -> Reading:
+    square = sum(size.value**2 for size in sizes) / 2.0
+    spread = math.sqrt(sum((size.value * size.sd) ** 2 for size in sizes)) / 2.0 * math.sqrt(2.0)
+    if square <= 0.0:
+        return Reading(-200.0, 1.0)
+    return Reading(
+        10.0 * math.log10(square / reference_rms**2),
+        min(10.0 / math.log(10.0) * spread * math.sqrt(2.0) / square, 20.0),
+    )
+
+
+def _lines(
+    sound: FloatArray, rate_hz: float, nominal_hz: float
+) -> tuple[float, dict[int, tuple[Reading, Reading]]]:
+    """Return the mains frequency as found and the amplitudes of the lines that stand out."""
+    from scipy import fft
+
+    count = sound.shape[1]
+    window = np.hanning(count)
+    spectrum = fft.rfft(sound * window, axis=-1)
+    power = np.abs(spectrum) ** 2
+    hz = fft.rfftfreq(count, 1.0 / rate_hz)
+    step = hz[1]
+    base = nominal_hz
+    lines: dict[int, tuple[Reading, Reading]] = {}
+    for order in HUM_ORDERS:
+        centre = order * base
+        reach = max(order * MAINS_SPREAD * nominal_hz if not lines else 0.0005 * centre, 2.0 * step)
+        near = np.flatnonzero(np.abs(hz - centre) <= reach)
+        around = np.flatnonzero(
+            (np.abs(hz - centre) > reach + 3.0 * step) & (np.abs(hz - centre) < reach + 8.0)
+        )
+        if not near.size or around.size < 6:
+            continue
+        peak = near[int(np.argmax(power[:, near].sum(axis=0)))]
+        floor = np.median(power[:, around], axis=1) / math.log(2.0)
+        if not np.any(power[:, peak] > HUM_TO_FLOOR * floor * (1.0 + math.log(near.size))):
+            continue
+        if not lines:
+            base = _interpolated(power.sum(axis=0), peak) * step / order
+        lines[order] = (
+            _amplitude(power[0], peak, floor[0], window),
+            _amplitude(power[1], peak, floor[1], window),
+        )
+    return base, lines
+
+
+def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) -> float:
+    """Return how well the mains frequency is known from its first line found.
+
+    The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the
+    relative uncertainty of the amplitude; a Hann window and a parabola cost a third more.
+    """
+    order, pair = next(iter(lines.items()))
+    size = math.hypot(pair[0].value, pair[1].value)
+    sd = math.hypot(pair[0].value * pair[0].sd, pair[1].value * pair[1].sd) / max(size, 1e-12)
+    relative = sd / max(size, 1e-12)
+    return 4.0 / 3.0 * math.sqrt(3.0) / (math.pi * duration_s) * relative / order
+
+
+def _interpolated(power: FloatArray, peak: int) -> float:
+    """Return the peak's place in bins, by a parabola through the logarithms."""
+    a, b, c = np.log(np.maximum(power[peak - 1 : peak + 2], 1e-300))
+    curve = a - 2.0 * b + c
+    return peak + (0.5 * float(a - c) / float(curve) if curve < 0.0 else 0.0)
+
+
+def _amplitude(power: FloatArray, peak: int, floor: float, window: FloatArray) -> Reading:
+    """Return a line's amplitude from the power of its main lobe, less the floor's share.
+
+    A line's energy under a window is A^2 / 4 N sum(w^2), whatever its place between two bins (Parseval).
+    """
+    lobe = power[peak - 2 : peak + 3]
+    energy = max(float(lobe.sum()) - lobe.size * floor, 0.0)
+    scale = 4.0 / (window.size * float(np.sum(window**2)))
+    amplitude = math.sqrt(energy * scale)
+    # the floor's share at the peak, half of it along the line's phase
+    sd = math.sqrt(floor * 1.5 * scale / 2.0 * 2.0)
+    return Reading(amplitude, sd if amplitude > sd else 2.0 * sd)
+
+
+def likely_cause(amplitudes: dict[int, tuple[float, float]]) -> str:
+    """Return where to look first, from the pattern of the lines: common practice, never certain."""
+    first = sum(amplitudes.get(1, (0.0, 0.0)))
+    odd = sum(sum(pair) for order, pair in amplitudes.items() if order in (3, 5))
+    even = sum(sum(pair) for order, pair in amplitudes.items() if order % 2 == 0)
+    left = math.hypot(*(pair[0] for pair in amplitudes.values()), 0.0)
+    right = math.hypot(*(pair[1] for pair in amplitudes.values()), 0.0)
+    if max(left, right) > 3.0 * min(left, right):
+        side = "left" if left > right else "right"
+        return (
+            f"mostly in the {side} channel: look at that channel's leads and return, and for an open return"
+        )
+    if even > 1.5 * (first + odd):
+        return "mostly even multiples: rectifier ripple, so look at power supplies and at the earth lead"
+    if first > 2.0 * (odd + even):
+        return "mostly the mains frequency itself: a transformer or motor near the cartridge; move things"
+    return "mains with a string of harmonics in both channels: earth lead loose or doubled (a loop)"

@@ -1,0 +1,300 @@
+"""The resonance of arm and cartridge: from low sweeps, from groove noise, from what it does to a pilot
+tone.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from groovewright.audio.averages import density_of, widened
+from groovewright.audio.bands import Law, Replay
+from groovewright.audio.equaliser import cut_velocity, gain_between
+from groovewright.quantities import FloatArray, Reading
+
+LOWEST_HZ, HIGHEST_HZ = 3.0, 30.0
+"""Where a resonance of arm and cartridge is looked for."""
+ROUNDS = 3
+"""Fits of a sweep; each starts from a better course."""
+LEAST_NOISE_S = 20.0
+RATE_HZ = 250.0
+
+
+@dataclass(frozen=True)
+class Resonance:
+    """A resonance that was found.
+
+    Parameters
+    ----------
+    frequency_hz, q : Reading
+    curve_hz, curve_db : FloatArray
+        What it was read from, for a drawing: levels after the equaliser is undone.
+    """
+
+    frequency_hz: Reading
+    q: Reading
+    curve_hz: FloatArray
+    curve_db: FloatArray
+
+
+def resonance_gain(frequency_hz: ArrayLike, resonance_hz: float, q: float) -> NDArray[np.complex128]:
+    """Return the motion of the stylus against the cartridge, over that of the groove. [shape=(...)]
+
+    H = -u^2 / (1 - u^2 + i u / Q) with u = f / f0: a mass on spring and damper (textbook).
+    """
+    u = np.asarray(frequency_hz, dtype=float) / resonance_hz
+    return np.asarray(-(u**2) / (1.0 - u**2 + 1j * u / q))
+
+
+def slower(low: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
+    """Return a low-pass stream at about 250 Hz and its exact rate. [shape=(n,) to (m,)]"""
+    from scipy import fft
+
+    factor = max(1, round(rate_hz / RATE_HZ))
+    count = low.size // factor
+    used = np.asarray(low[: count * factor], dtype=np.float64)
+    return np.asarray(fft.irfft(fft.rfft(used)[: count // 2 + 1], n=count) / factor), rate_hz / factor
+
+
+def from_sweep(
+    series: FloatArray, rate_hz: float, law: Law, replay: Replay, limits_hz: tuple[float, float]
+) -> Resonance | None:
+    """Return the resonance that shapes a low sweep, or None where it can't be read. [series: shape=(n,)]
+
+    The sweep's own course is read from the phase of what came out; the same sweep is then sent through the
+    model in time, so that a fast sweep's ringing belongs to the model; frequency, Q and level are fitted to
+    the logarithm of the envelope. The model's own phase is then taken off the course, and the fit repeated.
+    """
+    course = _course(series, rate_hz, replay, limits_hz)
+    found = None
+    for _ in range(ROUNDS):
+        if course is None:
+            return None
+        found = _fit_sweep(course, rate_hz, law)
+        if found is None:
+            return None
+        model = _swept(course, rate_hz, found.frequency_hz.value, found.q.value)
+        lag = np.unwrap(np.angle(model)) - course.angle
+        course = _smoothed(
+            course.measured_angle - lag, course.envelope, rate_hz, limits_hz, course.measured_angle
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class _Course:
+    """The sweep's own phase and frequency, and what came out: phase and envelope. [each shape=(n,)]"""
+
+    angle: FloatArray
+    frequency_hz: FloatArray
+    measured_angle: FloatArray
+    envelope: FloatArray
+    inside: slice
+
+
+def _course(
+    series: FloatArray, rate_hz: float, replay: Replay, limits_hz: tuple[float, float]
+) -> _Course | None:
+    from scipy import fft
+
+    if series.size < 4.0 * rate_hz:
+        return None
+    low, high = 0.5 * min(limits_hz), min(2.0 * max(limits_hz), 0.4 * rate_hz)
+    hz = fft.fftfreq(series.size, 1.0 / rate_hz)
+    spectrum = fft.fft(series) * ((hz > low) & (hz < high)) * 2.0
+    spectrum[hz > 0.0] /= gain_between(hz[hz > 0.0], replay)
+    analytic = fft.ifft(spectrum)
+    angle = np.unwrap(np.angle(analytic))
+    return _smoothed(angle, np.abs(analytic), rate_hz, limits_hz, angle)
+
+
+def _smoothed(
+    angle: FloatArray,
+    size: FloatArray,
+    rate_hz: float,
+    limits_hz: tuple[float, float],
+    measured_angle: FloatArray,
+) -> _Course | None:
+    """Return the course whose log frequency is a cubic of time, which any sweep's is nearly."""
+    # a straight line through 0.8 s of phase (A. Savitzky and M. J. E. Golay, Anal. Chem. 36, 1627, 1964)
+    half = int(0.4 * rate_hz)
+    places = np.arange(-half, half + 1)
+    slope = np.convolve(np.pad(angle, half, mode="edge"), -places / np.sum(places**2), mode="valid")
+    rough = slope * rate_hz / (2.0 * np.pi)
+    times = np.arange(angle.size) / rate_hz
+    edge = int(0.6 * rate_hz)
+    usable = (rough > 0.7 * min(limits_hz)) & (rough < 1.4 * max(limits_hz))
+    usable[:edge] = usable[-edge:] = False
+    if usable.sum() < 3.0 * rate_hz:
+        return None
+    shape = np.polynomial.Polynomial.fit(times[usable], np.log(rough[usable]), 3, w=size[usable] ** 0.5)
+    ends = np.flatnonzero(usable)
+    inside = slice(int(ends[0]), int(ends[-1]) + 1)
+    frequency = np.exp(shape(np.clip(times, times[inside][0], times[inside][-1])))
+    return _Course(2.0 * np.pi * np.cumsum(frequency) / rate_hz, frequency, measured_angle, size, inside)
+
+
+def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
+    from scipy import optimize
+
+    inside = track.inside
+    step = max(1, int(rate_hz / 25.0))
+    pick = slice(inside.start, inside.stop, step)
+    measured = np.log(np.maximum(track.envelope[pick], 1e-12))
+    log_hz = np.log(track.frequency_hz[pick])
+    known = np.log(cut_velocity(track.frequency_hz[pick], law))
+
+    def rest(parameters: FloatArray) -> FloatArray:
+        model = np.log(np.maximum(np.abs(_swept(track, rate_hz, *np.exp(parameters))[pick]), 1e-12))
+        difference = measured - known - model
+        return np.asarray(difference - difference.mean())
+
+    peak = float(np.exp(log_hz[np.argmax(measured - known)]))
+    starts = [np.log([hz, q]) for hz in (peak, 0.85 * peak) for q in (2.0, 6.0)]
+    fits = [
+        optimize.least_squares(
+            rest,
+            start,
+            bounds=(np.log([2.0, 0.4]), np.log([60.0, 60.0])),
+            diff_step=[1e-3, 1e-3],
+            max_nfev=40,
+            loss="soft_l1",
+            f_scale=0.1,
+        )
+        for start in sorted(starts, key=lambda start: float(np.sum(rest(start) ** 2)))[:1]
+    ]
+    best = min(fits, key=lambda fit: fit.cost)
+    return _judged(best.x, np.asarray(best.jac, dtype=np.float64), rest(best.x), track, pick)
+
+
+def _swept(track: _Course, rate_hz: float, resonance_hz: float, q: float) -> NDArray[np.complex128]:
+    """Return the sweep behind the model, as amplitude and phase. [shape=(n,)]"""
+    from scipy import fft
+
+    size = track.angle.size
+    pad = fft.next_fast_len(size + int(4.0 * rate_hz))
+    driven = np.zeros(pad, dtype=complex)
+    driven[:size] = np.exp(1j * track.angle)
+    hz = fft.fftfreq(pad, 1.0 / rate_hz)
+    gain = resonance_gain(np.maximum(np.abs(hz), 1e-6), resonance_hz, q)
+    # the sweep turns forward only: negative frequencies hold nothing of it
+    return np.asarray(fft.ifft(fft.fft(driven) * gain)[:size])
+
+
+def _judged(
+    parameters: FloatArray, slopes: FloatArray, rest: FloatArray, track: _Course, pick: slice
+) -> Resonance | None:
+    resonance_hz, q = np.exp(parameters)
+    swept = track.frequency_hz[track.inside]
+    if not swept.min() * 0.95 < resonance_hz < swept.max() * 1.05 or q > 50.0 or q < 0.45:
+        return None
+    spread = float(np.sqrt(np.mean(rest**2)))
+    centred = rest - rest.mean()
+    tie = float(np.dot(centred[1:], centred[:-1]) / max(np.dot(centred, centred), 1e-30))
+    # neighbours that lean on one another count for less (first-order autoregression)
+    alone = max(4.0, rest.size * (1.0 - max(tie, 0.0)) / (1.0 + max(tie, 0.0)))
+    covariance = np.linalg.pinv(slopes.T @ slopes) * spread**2 * rest.size / alone
+    f_sd, q_sd = np.sqrt(np.maximum(np.diag(covariance), 1e-12))
+    freedom = max(2.0, alone - 3)
+    curve_hz = track.frequency_hz[pick]
+    return Resonance(
+        frequency_hz=Reading(float(resonance_hz), widened(float(resonance_hz * f_sd), freedom)),
+        q=Reading(float(q), widened(float(q * q_sd), freedom)),
+        curve_hz=curve_hz,
+        curve_db=20.0 * np.log10(np.maximum(track.envelope[pick], 1e-12)),
+    )
+
+
+def from_noise(
+    series: FloatArray, rate_hz: float, replay: Replay, *, lines_hz: tuple[float, ...] = ()
+) -> Resonance | None:
+    """Return the resonance that colours noise, or None where none stands out. [series: shape=(n,)]
+
+    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from 3
+    to 30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near
+    `lines_hz` and their multiples are left out.
+    """
+    if series.size < LEAST_NOISE_S * rate_hz:
+        return None
+    hz, power = density_of(series - series.mean(), rate_hz)
+    used = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
+    for line in lines_hz:
+        used &= np.abs(hz - line * np.maximum(np.round(hz / line), 1.0)) > 0.15
+    hz, power = hz[used], power[used]
+    undone = power / np.abs(gain_between(hz, replay)) ** 2
+    if not np.any(undone > 0.0):
+        return None
+    return _fit_noise(hz, undone / float(np.median(undone)))
+
+
+def _noise_model(parameters: FloatArray, hz: FloatArray) -> FloatArray:
+    log_hz, log_q, log_a, slope, log_c = parameters
+    resonant = np.abs(resonance_gain(hz, math.exp(log_hz), math.exp(log_q))) ** 2
+    return np.asarray(math.exp(log_a) * (hz / 10.0) ** slope * resonant + math.exp(log_c))
+
+
+def _fit_noise(hz: FloatArray, power: FloatArray) -> Resonance | None:
+    from scipy import optimize
+
+    def cost(parameters: FloatArray) -> float:
+        model = _noise_model(parameters, hz)
+        return float(np.sum(np.log(model) + power / model))
+
+    smooth = np.convolve(power, np.ones(9) / 9.0, mode="same")
+    starts = [float(hz[np.argmax(smooth * hz**tilt)]) for tilt in (0.0, 1.0)]
+    bounds = [
+        (math.log(LOWEST_HZ), math.log(HIGHEST_HZ)),
+        (math.log(0.5), math.log(40.0)),
+        (-12.0, 12.0),
+        (-6.0, 4.0),
+        (-14.0, 8.0),
+    ]
+    fits = [
+        optimize.minimize(
+            cost, np.array([math.log(start), 1.2, 0.0, 0.0, -3.0]), method="L-BFGS-B", bounds=bounds
+        )
+        for start in starts
+    ]
+    best = min(fits, key=lambda fit: float(fit.fun))
+
+    def plain_cost(parameters: FloatArray) -> float:
+        model = _plain(parameters, hz)
+        return float(np.sum(np.log(model) + power / model))
+
+    plain = optimize.minimize(plain_cost, np.zeros(3), method="Nelder-Mead")
+    # twice the gain in likelihood is chi-square: 25 is far beyond chance for three parameters
+    if 2.0 * (float(plain.fun) - float(best.fun)) < 25.0:
+        return None
+    information = _information(best.x, hz)
+    f_sd, q_sd = np.sqrt(np.diag(np.linalg.pinv(information))[:2])
+    resonance_hz, q = math.exp(best.x[0]), math.exp(best.x[1])
+    edge = resonance_hz < 1.05 * LOWEST_HZ or resonance_hz > 0.95 * HIGHEST_HZ
+    if edge or f_sd > 0.2 or q_sd > 0.7:
+        return None
+    return Resonance(
+        frequency_hz=Reading(resonance_hz, resonance_hz * float(f_sd)),
+        q=Reading(q, q * float(q_sd)),
+        curve_hz=hz,
+        curve_db=10.0 * np.log10(np.maximum(np.convolve(power, np.ones(9) / 9.0, mode="same"), 1e-12)),
+    )
+
+
+def _plain(parameters: FloatArray, hz: FloatArray) -> FloatArray:
+    """Return a spectrum without a resonance: a power law on a floor."""
+    log_a, slope, log_c = np.clip(parameters, -12.0, 12.0)
+    return np.asarray(math.exp(log_a) * (hz / 10.0) ** slope + math.exp(log_c))
+
+
+def _information(parameters: FloatArray, hz: FloatArray) -> FloatArray:
+    """Return Fisher's information of exponentially distributed bins: sum of outer products of d log S."""
+    rows = []
+    for index in range(parameters.size):
+        up, down = parameters.copy(), parameters.copy()
+        up[index] += 1e-4
+        down[index] -= 1e-4
+        rows.append((np.log(_noise_model(up, hz)) - np.log(_noise_model(down, hz))) / 2e-4)
+    table = np.stack(rows)
+    return np.asarray(table @ table.T)

@@ -1,0 +1,130 @@
+"""Frequency response and crosstalk over frequency, from sweeps and from noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.audio.bands import Band, Channel, Replay
+from groovewright.audio.equaliser import expected_gain
+from groovewright.audio.gather import BandData
+from groovewright.quantities import FloatArray
+
+PER_OCTAVE = 6
+"""Points of a curve."""
+REFERENCE_BAND_HZ = (800.0, 1250.0)
+
+
+@dataclass(frozen=True)
+class Response:
+    """Response over frequency of one band, leads put right.
+
+    Parameters
+    ----------
+    frequency_hz : FloatArray
+        [shape=(n,)]
+    left_db, right_db : FloatArray or None
+        Deviation from what an ideal cartridge and the equaliser would give, 0 at 1 kHz; None where the band
+        does not drive that channel. [shape=(n,)]
+    left_sd_db, right_sd_db : FloatArray or None
+    crosstalk_db, crosstalk_deg : FloatArray or None
+        From the driven channel to the other, size and phase, for bands of one channel only.
+    """
+
+    band: Band
+    frequency_hz: FloatArray
+    left_db: FloatArray | None
+    right_db: FloatArray | None
+    left_sd_db: FloatArray | None
+    right_sd_db: FloatArray | None
+    crosstalk_db: FloatArray | None
+    crosstalk_deg: FloatArray | None
+
+    def worst_db(self, low_hz: float, high_hz: float) -> float | None:
+        """Return the largest deviation of any channel between two frequencies."""
+        inside = (self.frequency_hz >= low_hz) & (self.frequency_hz <= high_hz)
+        curves = [curve[inside] for curve in (self.left_db, self.right_db) if curve is not None]
+        if not curves or not inside.any():
+            return None
+        return max((float(c[np.argmax(np.abs(c))]) for c in curves), key=abs)
+
+    def against(self, load_hz: FloatArray, load_db: FloatArray) -> Response:
+        """Return what is left when a load model's curve is taken off. [load_hz, load_db: shape=(m,)]"""
+        expected = np.interp(np.log(self.frequency_hz), np.log(load_hz), load_db)
+        expected = expected - float(np.interp(np.log(1000.0), np.log(load_hz), load_db))
+        return replace(
+            self,
+            left_db=None if self.left_db is None else self.left_db - expected,
+            right_db=None if self.right_db is None else self.right_db - expected,
+        )
+
+
+def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Response | None:
+    """Return the response of a sweep or noise band; None where it was not found or misses 1 kHz."""
+    if data.sweep is not None:
+        hz, power, cross = data.sweep.frequency_hz, data.sweep.power, data.sweep.cross
+        counts = np.full(hz.size, 400.0)
+    elif data.density is not None and data.cross is not None:
+        hz = np.asarray(np.arange(data.density.shape[1]) * data.plan.bin_hz, dtype=np.float64)
+        inside = (hz > 20.0) & (hz < 0.45 * data.plan.rate_hz)
+        hz, power, cross = hz[inside], data.density[:, inside].T, data.cross[inside]
+        counts = np.full(hz.size, float(max(data.spectra_count, 1)))
+    else:
+        return None
+    if swapped:
+        power, cross = power[:, ::-1], np.conj(cross)
+    return _curves(data.band, hz, power, cross, counts, replay)
+
+
+def _curves(
+    band: Band,
+    hz: FloatArray,
+    power: FloatArray,
+    cross: NDArray[np.complex128],
+    counts: FloatArray,
+    replay: Replay,
+) -> Response | None:
+    ideal = expected_gain(hz, band.law, replay)
+    flat = power / ideal[:, None] ** 2
+    octave = np.round(np.log2(hz / 1000.0) * PER_OCTAVE).astype(int)
+    groups = [np.flatnonzero(octave == number) for number in np.unique(octave)]
+    groups = [group for group in groups if group.size]
+    centre = np.array([float(np.exp(np.mean(np.log(hz[group])))) for group in groups])
+    near = (centre > REFERENCE_BAND_HZ[0]) & (centre < REFERENCE_BAND_HZ[1])
+    if not near.any():
+        return None
+    level = np.array([flat[group].mean(axis=0) for group in groups])
+    spread = np.array([_relative_spread(flat[group], float(counts[group].sum())) for group in groups])
+    decibels = 10.0 * np.log10(np.maximum(level, 1e-30))
+    decibels = np.asarray(decibels - decibels[near].mean(axis=0), dtype=np.float64)
+    sd = 10.0 / np.log(10.0) * spread
+    # the reference at 1 kHz is measured too
+    sd = np.hypot(sd, np.sqrt(np.sum(sd[near] ** 2, axis=0)) / near.sum())
+    left, right = band.channel is not Channel.RIGHT, band.channel is not Channel.LEFT
+    crosstalk = None
+    if band.channel in (Channel.LEFT, Channel.RIGHT):
+        driven = 0 if band.channel is Channel.LEFT else 1
+        to_other = cross if driven == 0 else np.conj(cross)
+        crosstalk = np.array([to_other[g].sum() / max(float(power[g, driven].sum()), 1e-30) for g in groups])
+    return Response(
+        band=band,
+        frequency_hz=centre,
+        left_db=decibels[:, 0] if left else None,
+        right_db=decibels[:, 1] if right else None,
+        left_sd_db=sd[:, 0] if left else None,
+        right_sd_db=sd[:, 1] if right else None,
+        crosstalk_db=None if crosstalk is None else 20.0 * np.log10(np.maximum(np.abs(crosstalk), 1e-9)),
+        crosstalk_deg=None if crosstalk is None else np.degrees(np.angle(crosstalk)),
+    )
+
+
+def _relative_spread(rows: FloatArray, averages: float) -> FloatArray:
+    """Return the relative uncertainty of a mean of power: from the scatter of its rows, or from their
+    number.
+    """
+    mean = np.maximum(rows.mean(axis=0), 1e-30)
+    if len(rows) < 3:
+        return np.full(2, 1.0 / np.sqrt(max(averages, 1.0)))
+    return np.asarray(rows.std(axis=0, ddof=1) / np.sqrt(len(rows)) / mean)

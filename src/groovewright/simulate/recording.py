@@ -1,0 +1,290 @@
+"""Test recordings with known truth: a band list played by a cartridge, arm and player with given flaws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.audio import Band, BandList, Channel, Kind, Law, Replay
+from groovewright.quantities import FloatArray
+from groovewright.simulate.groove import (
+    Groove,
+    WallMotion,
+    groove_speed_mm_per_s,
+    leant,
+    output_of,
+    sine_wall,
+    still,
+    sum_of,
+    sweep_wall,
+    traced,
+)
+
+SHARES = {
+    Channel.LEFT: (1.0, 0.0),
+    Channel.RIGHT: (0.0, 1.0),
+    Channel.LATERAL: (np.sqrt(0.5), np.sqrt(0.5)),
+    Channel.VERTICAL: (np.sqrt(0.5), -np.sqrt(0.5)),
+    Channel.UNKNOWN: (np.sqrt(0.5), np.sqrt(0.5)),
+}
+"""Velocities of the left and the right wall for one unit of the motion that a channel names."""
+
+
+@dataclass(frozen=True)
+class Flaws:
+    """What is wrong with the player; the defaults are perfect.
+
+    Parameters
+    ----------
+    azimuth_deg, yaw_deg, tilt_deg : float
+        Lean, tracking error, error of the vertical tracking angle.
+    stylus_radius_um : float
+        Tip radius for tracing; 0 is infinitely sharp.
+    left_gain, right_gain : float
+    left_to_right, right_to_left : complex
+        Electrical crosstalk, before the gains.
+    flutter : tuple of (frequency_hz, amplitude_percent)
+    random_flutter_percent : float
+        Rms of white speed noise below `random_flutter_hz`.
+    lateral_resonance, vertical_resonance : (frequency_hz, q) or None
+    left_limit_cm_per_s, right_limit_cm_per_s : float
+        Wall velocity at which the stylus stops following.
+    groove_noise_cm_per_s, noise : float
+        Rms of white noise of each wall's velocity, and of the electronics (full scale).
+    hum : tuple of (frequency_hz, left_amplitude, right_amplitude)
+        Full scale.
+    clicks_per_s, click_height : float
+    full_scale_cm_per_s : float
+        Velocity of one wall that gives full scale at 1 kHz.
+    """
+
+    azimuth_deg: float = 0.0
+    yaw_deg: float = 0.0
+    tilt_deg: float = 0.0
+    stylus_radius_um: float = 0.0
+    left_gain: float = 1.0
+    right_gain: float = 1.0
+    left_to_right: complex = 0.0
+    right_to_left: complex = 0.0
+    leads_swapped: bool = False
+    left_reversed: bool = False
+    right_reversed: bool = False
+    speed_error_percent: float = 0.0
+    eccentricity_mm: float = 0.0
+    eccentricity_phase_deg: float = 0.0
+    flutter: tuple[tuple[float, float], ...] = ()
+    random_flutter_percent: float = 0.0
+    random_flutter_hz: float = 50.0
+    lateral_resonance: tuple[float, float] | None = None
+    vertical_resonance: tuple[float, float] | None = None
+    left_limit_cm_per_s: float = np.inf
+    right_limit_cm_per_s: float = np.inf
+    groove_noise_cm_per_s: float = 0.0
+    noise: float = 1e-6
+    hum: tuple[tuple[float, float, float], ...] = ()
+    clicks_per_s: float = 0.0
+    click_height: float = 0.3
+    offset: float = 0.0
+    full_scale_cm_per_s: float = 25.0
+
+
+def record(bands: BandList, flaws: Flaws, *, rate_hz: int = 96_000, seed: int = 0) -> FloatArray:
+    """Return what a player with these flaws gives for these bands. [shape=(n, 2), full scale]"""
+    random = np.random.default_rng(seed)
+    samples = round((max(band.end_s for band in bands.bands) + 0.5) * rate_hz)
+    sound = random.standard_normal((samples, 2)) * flaws.noise + flaws.offset
+    for band in bands.bands:
+        start = round(band.start_s * rate_hz)
+        played = _play(band, bands, flaws, rate_hz, random)[: samples - start]
+        sound[start : start + len(played)] += played
+    return _disturbed(sound, flaws, rate_hz, random)
+
+
+def write_recording(
+    path: Path, sound: FloatArray, *, rate_hz: int = 96_000, encoding: str = "PCM_24"
+) -> None:
+    """Write a recording; the file's ending chooses the container."""
+    import soundfile
+
+    soundfile.write(str(path), sound, rate_hz, subtype=encoding)
+
+
+def _play(band: Band, bands: BandList, flaws: Flaws, rate_hz: int, random: np.random.Generator) -> FloatArray:
+    samples = round(band.duration_s * rate_hz)
+    real_s = band.start_s + np.arange(samples) / rate_hz
+    radius_mm = band.groove_radius_mm or 100.0
+    groove = _groove(band, flaws, groove_speed_mm_per_s(bands.speed_rpm, radius_mm).item())
+    times_s, rates = _groove_times(real_s, radius_mm, bands.speed_rpm, flaws, random)
+    left, right = output_of(groove, times_s, rates, yaw_deg=flaws.yaw_deg, tilt_deg=flaws.tilt_deg)
+    hiss = random.standard_normal((2, samples)) * flaws.groove_noise_cm_per_s * 10.0
+    if band.kind is Kind.NOISE:
+        hiss = hiss + _noise_band(band, samples, rate_hz, random)
+    left = np.clip(left, -10.0 * flaws.left_limit_cm_per_s, 10.0 * flaws.left_limit_cm_per_s) + hiss[0]
+    right = np.clip(right, -10.0 * flaws.right_limit_cm_per_s, 10.0 * flaws.right_limit_cm_per_s) + hiss[1]
+    left, right = _through_arm(left, right, flaws, rate_hz)
+    left, right = leant(left, right, flaws.azimuth_deg)
+    return _through_wires(left, right, bands.replay, flaws, rate_hz)
+
+
+def _groove(band: Band, flaws: Flaws, speed_mm_per_s: float) -> Groove:
+    walls: list[WallMotion] = []
+    for share, sign in zip(SHARES[band.channel], (1.0, -1.0), strict=True):
+        wall = _wall(band, share) if share else still
+        walls.append(traced(wall, speed_mm_per_s, flaws.stylus_radius_um, sign))
+    return Groove(walls[0], walls[1], speed_mm_per_s)
+
+
+def _wall(band: Band, share: float) -> WallMotion:
+    velocity = share * 10.0 * (band.level_cm_per_s or 5.0)
+    if band.kind is Kind.TONE:
+        return sine_wall(band.frequency_hz or 1000.0, velocity)
+    if band.kind is Kind.TWO_TONES:
+        second = share * 10.0 * (band.second_level_cm_per_s or (band.level_cm_per_s or 5.0) / 4.0)
+        low, high = band.frequency_hz or 60.0, band.second_frequency_hz or 4000.0
+        return sum_of((sine_wall(low, velocity), sine_wall(high, second)))
+    if band.kind is Kind.SWEEP:
+        start, end = band.sweep_start_hz or 20.0, band.sweep_end_hz or 20_000.0
+        return sweep_wall(start, end, band.duration_s, lambda f: velocity * cut_gain(f, band.law))
+    return still
+
+
+def cut_gain(frequency_hz: FloatArray, law: Law) -> FloatArray:
+    """Return the recorded velocity relative to 1 kHz. [shape=(...)]"""
+    if law is Law.EQUALISED:
+        return np.asarray(1.0 / np.abs(equaliser_curve(frequency_hz)))
+    if law is Law.CONSTANT_AMPLITUDE:
+        return frequency_hz / 1000.0
+    return np.ones_like(frequency_hz)
+
+
+def _groove_times(
+    real_s: FloatArray, radius_mm: float, speed_rpm: float, flaws: Flaws, random: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """Return groove time and its rate at each real time."""
+    pace = 1.0 + flaws.speed_error_percent / 100.0
+    turning = [(flaws.eccentricity_mm / radius_mm, pace * speed_rpm / 60.0, flaws.eccentricity_phase_deg)]
+    turning += [(percent / 100.0, hz, 0.0) for hz, percent in flaws.flutter]
+    times, rates = real_s - real_s[0], np.ones_like(real_s)
+    for size, hz, phase_deg in turning:
+        angle = 2.0 * np.pi * hz * real_s + np.radians(phase_deg)
+        rates = rates + size * np.cos(angle)
+        times = times + size / (2.0 * np.pi * hz) * (np.sin(angle) - np.sin(angle[0]))
+    if flaws.random_flutter_percent:
+        wander = _low_noise(real_s, flaws.random_flutter_hz, random) * flaws.random_flutter_percent / 100.0
+        rates = rates + wander
+        times = times + np.concatenate([[0.0], np.cumsum(0.5 * (wander[1:] + wander[:-1]))]) * (
+            real_s[1] - real_s[0]
+        )
+    return times * pace, rates * pace
+
+
+def _low_noise(real_s: FloatArray, highest_hz: float, random: np.random.Generator) -> FloatArray:
+    """Return Gaussian noise that is white from 0 to `highest_hz`, with rms 1 on average."""
+    from scipy import fft
+
+    # twice as long as needed: a stretch of it has a mean and a trend like any noise
+    size = fft.next_fast_len(2 * real_s.size, real=True)
+    frequency = np.fft.rfftfreq(size, real_s[1] - real_s[0])
+    spectrum = np.zeros(frequency.size, dtype=complex)
+    inside = (frequency > 0.0) & (frequency <= highest_hz)
+    count = int(inside.sum())
+    spectrum[inside] = random.standard_normal(count) + 1j * random.standard_normal(count)
+    return np.asarray(fft.irfft(spectrum, n=size)[: real_s.size] * size / (2.0 * np.sqrt(count)))
+
+
+def _noise_band(band: Band, samples: int, rate_hz: int, random: np.random.Generator) -> FloatArray:
+    shares = np.array(SHARES[band.channel])[:, None]
+    noise = random.standard_normal(samples) * 10.0 * (band.level_cm_per_s or 1.0)
+    spectrum = np.fft.rfft(noise)
+    frequency = np.fft.rfftfreq(samples, 1.0 / rate_hz)
+    shaped = np.fft.irfft(spectrum * cut_gain(np.maximum(frequency, 1.0), band.law), n=samples)
+    return np.asarray(shares * shaped)
+
+
+def _filtered(signals: FloatArray, gain: NDArray[np.complex128], size: int) -> FloatArray:
+    from scipy import fft
+
+    spectrum = fft.rfft(signals, n=size, axis=-1) * gain
+    return np.asarray(fft.irfft(spectrum, n=size, axis=-1)[..., : signals.shape[-1]])
+
+
+def _through_arm(
+    left: FloatArray, right: FloatArray, flaws: Flaws, rate_hz: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return the motion of the stylus relative to a cartridge that sits on a spring-mounted mass.
+
+    H(s) = s^2 / (s^2 + s w0 / Q + w0^2) for x and for y: textbook mass, spring and damper.
+    """
+    from scipy import fft
+
+    if flaws.lateral_resonance is None and flaws.vertical_resonance is None:
+        return left, right
+    x, y = left + right, left - right
+    size = fft.next_fast_len(left.size + 8 * rate_hz, real=True)
+    s = 2j * np.pi * np.fft.rfftfreq(size, 1.0 / rate_hz)
+    parts = []
+    for motion, resonance in ((x, flaws.lateral_resonance), (y, flaws.vertical_resonance)):
+        if resonance is None:
+            parts.append(motion)
+            continue
+        w = 2.0 * np.pi * resonance[0]
+        gain = np.asarray(s**2 / (s**2 + s * w / resonance[1] + w**2), dtype=np.complex128)
+        parts.append(_filtered(motion, gain, size))
+    return (parts[0] + parts[1]) / 2.0, (parts[0] - parts[1]) / 2.0
+
+
+def equaliser_curve(frequency_hz: FloatArray, subsonic: bool = False) -> NDArray[np.complex128]:
+    """Return the replay curve from its corner frequencies 50.05, 500.5 and 2122 Hz (IEC 60098), 1 at 1
+    kHz.
+    """
+
+    def curve(f: FloatArray) -> NDArray[np.complex128]:
+        corners = 1.0 / (2.0 * np.pi * np.array([3180e-6, 318e-6, 75e-6]))
+        gain = (1.0 + 1j * f / corners[1]) / (1.0 + 1j * f / corners[0]) / (1.0 + 1j * f / corners[2])
+        if subsonic:
+            high = 2.0 * np.pi * 7950e-6 * f
+            gain = gain * 1j * high / (1.0 + 1j * high)
+        return np.asarray(gain)
+
+    return np.asarray(curve(frequency_hz) / np.abs(curve(np.array(1000.0))))
+
+
+def _through_wires(
+    left: FloatArray, right: FloatArray, replay: Replay, flaws: Flaws, rate_hz: int
+) -> FloatArray:
+    """Return both columns: crosstalk, gains, polarity, equaliser, leads."""
+    from scipy import fft
+
+    signs = (-1.0 if flaws.left_reversed else 1.0, -1.0 if flaws.right_reversed else 1.0)
+    size = fft.next_fast_len(left.size + rate_hz, real=True)
+    frequency = np.asarray(np.fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
+    plain = np.ones(frequency.size, dtype=complex)
+    curve = plain if replay is Replay.NONE else equaliser_curve(frequency, replay is Replay.EQUALISED_1976)
+    # a quarter turn of the phase at all frequencies is what a complex crosstalk means for a real signal
+    a, b = left / (10.0 * flaws.full_scale_cm_per_s), right / (10.0 * flaws.full_scale_cm_per_s)
+    spectra = np.stack([fft.rfft(a, n=size), fft.rfft(b, n=size)])
+    mixed = np.stack(
+        [spectra[0] + flaws.right_to_left * spectra[1], spectra[1] + flaws.left_to_right * spectra[0]]
+    )
+    mixed[0] *= signs[0] * flaws.left_gain * curve
+    mixed[1] *= signs[1] * flaws.right_gain * curve
+    columns = np.asarray(fft.irfft(mixed, n=size, axis=-1)[:, : left.size]).T
+    return np.asarray(columns[:, ::-1] if flaws.leads_swapped else columns)
+
+
+def _disturbed(sound: FloatArray, flaws: Flaws, rate_hz: int, random: np.random.Generator) -> FloatArray:
+    """Add hum and clicks, which come after everything else."""
+    times_s = np.arange(len(sound)) / rate_hz
+    for hz, left, right in flaws.hum:
+        wave = np.sin(2.0 * np.pi * hz * times_s)
+        sound[:, 0] += left * wave
+        sound[:, 1] += right * wave
+    width = max(4, round(0.0003 * rate_hz))
+    pulse = np.hanning(width) * np.cos(np.arange(width) * 1.3)
+    for _ in range(random.poisson(flaws.clicks_per_s * len(sound) / rate_hz) if flaws.clicks_per_s else 0):
+        place = int(random.integers(0, len(sound) - width))
+        sound[place : place + width] += flaws.click_height * pulse[:, None] * random.choice([-1.0, 1.0], 2)
+    return sound
