@@ -6,9 +6,10 @@ import pytest
 from groovewright.geometry import yaw_deg
 from groovewright.job import Described, Looked, Moved, Undone, fold, plan
 from groovewright.job.plan import STAGES
-from groovewright.job.records import ARM_KINDS, HEADSHELLS, Aim, Arm, Cartridge
+from groovewright.job.records import ARM_KINDS, Aim, Arm, Cartridge
 from groovewright.job.sheet import job_sheet
 from groovewright.job.stages.square import square
+from groovewright.mechanics.mounts import MOUNTS
 
 STATUSES = ("done", "open", "waiting", "not-needed")
 FIXED = {"effective_length_mm": 240.0, "offset_angle_deg": 23.0}
@@ -56,7 +57,7 @@ def test_an_empty_log_asks_for_the_arm():
 
 
 @pytest.mark.parametrize("kind", ARM_KINDS)
-@pytest.mark.parametrize("headshell", HEADSHELLS)
+@pytest.mark.parametrize("headshell", MOUNTS)
 def test_every_arm_is_told_something_sensible_at_every_point(kind, headshell):
     steps = (Looked(0.2, -1.0), Moved(-2.0, -1.0), Looked("square", "slightly-out"), Looked(None, 0.1))
     for known in ({}, {"pivot_to_spindle_mm": 222.0}, {"pivot_to_spindle_mm": 222.0, **FIXED}):

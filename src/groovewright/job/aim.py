@@ -5,10 +5,8 @@ from __future__ import annotations
 from groovewright.geometry import Alignment, align, alignment_for_mounting, alignment_for_nulls
 from groovewright.geometry.constrained import best_length_for_offset, cost_for
 from groovewright.job.records import Aim, Arm
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS
 from groovewright.quantities import InputError
-
-FIXED_HEADSHELLS = ("fixed-holes", "plug-in", "moulded-in")
-"""Where nothing slides: the arm's own geometry is the only one that can be had."""
 
 
 def aimed_alignment(arm: Arm, aim: Aim) -> Alignment | None:

@@ -11,11 +11,12 @@ from groovewright.geometry import CRITERIA, PIVOT_TO_SPINDLE
 from groovewright.geometry.alignment import EFFECTIVE_LENGTH, OFFSET_ANGLE
 from groovewright.geometry.headshell import HOLES_TO_STYLUS, SLOT_ANGLE
 from groovewright.job.events import MOUNT_CHECKS
-from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS, HEADSHELLS
+from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS
 from groovewright.mechanics.azimuth import CROSSTALK_DB, CROSSTALK_SD_DB
 from groovewright.mechanics.balance import COUNTERWEIGHT_MASS
 from groovewright.mechanics.compliance import COMPLIANCE, parse_basis
 from groovewright.mechanics.height import RAKE
+from groovewright.mechanics.mounts import MOUNTS
 from groovewright.mechanics.player import DRIFTS, TILT
 from groovewright.mechanics.resonance import CARTRIDGE_MASS, EFFECTIVE_MASS, SMALL_MASS
 from groovewright.mechanics.weighing import FORCE_GF
@@ -180,7 +181,7 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
     "arm": {
         "name": text,
         "kind": choice(ARM_KINDS),
-        "headshell": choice(HEADSHELLS),
+        "headshell": choice(tuple(MOUNTS)),
         "pivot_to_spindle_mm": number(PIVOT_TO_SPINDLE),
         "pivot_to_spindle_sd_mm": number(DISTANCE_SD),
         "effective_length_mm": number(EFFECTIVE_LENGTH),

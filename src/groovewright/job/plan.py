@@ -13,6 +13,7 @@ from groovewright.job.stages.mount import mount
 from groovewright.job.stages.square import square
 from groovewright.job.stages.weigh import weigh
 from groovewright.job.state import JobState
+from groovewright.mechanics.mounts import MOUNTS
 
 STAGES: dict[str, Callable[[JobState], StageReport]] = {
     "intake": intake,
@@ -36,7 +37,11 @@ class Plan:
 
 def plan(state: JobState) -> Plan:
     """Return where the job stands. The next stage is the first that is open."""
-    reports = tuple(stage(state) for stage in STAGES.values())
+    mount = MOUNTS[state.arm.headshell] if state.arm is not None else MOUNTS["slotted"]
+    reports = tuple(
+        StageReport(name, "not-needed", mount.reasons[name]) if name in mount.skipped else stage(state)
+        for name, stage in STAGES.items()
+    )
     following = next((report for report in reports if report.status == "open"), None)
     if following is None:
         return Plan(reports, "done", "All stages that there are have been gone through.")

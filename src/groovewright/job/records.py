@@ -11,9 +11,6 @@ from groovewright.quantities import LP, GrooveRange, InputError
 ARM_KINDS = ("pivoted", "straight-underhung", "parallel")
 """With an offset angle; straight and stopping short of the spindle; travelling along a line."""
 
-HEADSHELLS = ("slotted", "bayonet", "fixed-holes", "plug-in", "moulded-in")
-"""How the cartridge is held: what can slide and turn, and what can't."""
-
 CARTRIDGE_KINDS = ("moving-magnet", "moving-iron", "moving-coil", "ceramic")
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 from groovewright.geometry import CRITERION_NAMES
-from groovewright.job.aim import FIXED_HEADSHELLS, aim_words, aimed_alignment
+from groovewright.job.aim import aim_words, aimed_alignment
 from groovewright.job.state import JobState
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS
 from groovewright.sheets import A4, Drawing, Paper, PrintCorrection, SheetLabel, two_point_sheet
 
 

@@ -12,7 +12,7 @@ from groovewright.mechanics.compliance import ComplianceBasis, parse_basis
 from groovewright.mechanics.height import HeightAdvice, advise_height
 from groovewright.mechanics.levelling import LevelStudy, Skating, study_level, study_skating
 from groovewright.mechanics.match import Masses, Match, match_mechanics
-from groovewright.mechanics.mounts import MOUNT_RULES, MountKind, stages_for, why_not
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS, MOUNTS, Mount
 from groovewright.mechanics.resonance import LognormalEstimate, resonance_hz, total_effective_mass_g
 from groovewright.mechanics.skating import FRICTION_BY_PROFILE, FRICTION_RANGE, skating_force_mN
 from groovewright.mechanics.verdict import VERDICTS, Verdict
@@ -28,9 +28,10 @@ from groovewright.mechanics.weighing import (
 )
 
 __all__ = [
+    "FIXED_HEADSHELLS",
     "FRICTION_BY_PROFILE",
     "FRICTION_RANGE",
-    "MOUNT_RULES",
+    "MOUNTS",
     "VERDICTS",
     "AzimuthEstimate",
     "BalanceResult",
@@ -43,7 +44,7 @@ __all__ = [
     "LognormalEstimate",
     "Masses",
     "Match",
-    "MountKind",
+    "Mount",
     "Skating",
     "Verdict",
     "Weighed",
@@ -62,9 +63,7 @@ __all__ = [
     "parse_basis",
     "resonance_hz",
     "skating_force_mN",
-    "stages_for",
     "study_level",
     "study_skating",
     "total_effective_mass_g",
-    "why_not",
 ]

@@ -1,85 +1,57 @@
-"""Which stages apply: how a cartridge is held decides what can be set at all."""
+"""How a cartridge is held decides what can be set at all."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import Enum
-
-STAGES = ("intake", "match", "mount", "weigh", "square", "level", "listen", "hand over")
-
-
-class MountKind(Enum):
-    """How the cartridge is held."""
-
-    SLOTTED = "half-inch, slotted headshell"
-    FIXED_HOLES = "half-inch, holes without slots"
-    BAYONET = "half-inch, exchangeable bayonet headshell"
-    PLUG_IN = "plug-in cartridge of fixed geometry"
-    MOULDED_IN = "cartridge and arm in one piece"
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
-class MountRules:
-    """What a kind of mount lets a person do.
+class Mount:
+    """What a way of holding a cartridge lets a person do.
 
-    `reasons` says for each stage that doesn't apply, or applies only in part, why.
+    `skipped` names the stages that don't apply; `reasons` says for these, and for those that apply only in
+    part, why.
     """
 
-    can_slide: bool
-    can_turn: bool
-    can_shim: bool
-    skipped: tuple[str, ...]
-    reasons: dict[str, str]
+    name: str
+    can_slide: bool = True
+    can_lean: bool = True
+    skipped: tuple[str, ...] = ()
+    reasons: Mapping[str, str] = field(default_factory=dict)
 
 
-MOUNT_RULES = {
-    MountKind.SLOTTED: MountRules(True, True, True, (), {}),
-    MountKind.FIXED_HOLES: MountRules(
-        False,
-        True,
-        True,
-        (),
-        {"square": "without slots there is no slide; only the play of the screws turns the cartridge"},
+MOUNTS = {
+    "slotted": Mount("half-inch, slotted headshell"),
+    "bayonet": Mount("half-inch, exchangeable bayonet headshell with slots"),
+    "fixed-holes": Mount(
+        "half-inch, holes without slots",
+        can_slide=False,
+        reasons={"square": "Without slots there is no slide: this is what the holes give."},
     ),
-    MountKind.BAYONET: MountRules(
-        True,
-        True,
-        True,
-        (),
-        {"level": "the bayonet's collar can be turned for azimuth only where its pin has play"},
-    ),
-    MountKind.PLUG_IN: MountRules(
-        False,
-        False,
-        False,
-        ("square",),
-        {
-            "square": "the plug fixes overhang and offset: there is nothing to square, only to check",
-            "level": "height and azimuth are fixed by the plug; skating and force remain",
+    "plug-in": Mount(
+        "plug-in cartridge of fixed geometry",
+        can_slide=False,
+        can_lean=False,
+        reasons={
+            "square": "The plug fixes overhang and offset: there is nothing to square, and this is what it gives.",
+            "level": "The plug fixes height and azimuth; anti-skating and force remain.",
         },
     ),
-    MountKind.MOULDED_IN: MountRules(
-        False,
-        False,
-        False,
-        ("match", "mount", "square"),
-        {
-            "match": "arm and cartridge are one design: only the stylus can be exchanged",
-            "mount": "there is no cartridge to mount",
-            "square": "the geometry is moulded in: there is nothing to square",
-            "level": "height and azimuth are fixed; skating and force remain where the player lets them "
-            "be set",
+    "moulded-in": Mount(
+        "cartridge and arm in one piece",
+        can_slide=False,
+        can_lean=False,
+        skipped=("match", "mount"),
+        reasons={
+            "match": "Arm and cartridge are one design: only the stylus can be exchanged.",
+            "mount": "There is no cartridge to mount: exchange the stylus.",
+            "square": "The geometry is moulded in: there is nothing to square, and this is what it is.",
+            "level": "Height and azimuth are moulded in; anti-skating and force remain where they can be set.",
         },
     ),
 }
-"""Common practice for each kind of mount."""
+"""Common practice for each way of holding a cartridge."""
 
-
-def stages_for(kind: MountKind) -> tuple[str, ...]:
-    """Return the stages that apply, in order."""
-    return tuple(stage for stage in STAGES if stage not in MOUNT_RULES[kind].skipped)
-
-
-def why_not(kind: MountKind, stage: str) -> str | None:
-    """Return why a stage doesn't apply or applies only in part; None where all of it applies."""
-    return MOUNT_RULES[kind].reasons.get(stage)
+FIXED_HEADSHELLS = tuple(name for name, mount in MOUNTS.items() if not mount.can_slide)
+"""Where nothing slides: the arm's own geometry is the only one that can be had."""

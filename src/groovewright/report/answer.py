@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from groovewright.geometry import Alignment
 from groovewright.job import Event, JobState, Log, Looked, Moved, StageReport, fold, plan
-from groovewright.job.aim import FIXED_HEADSHELLS, aimed_alignment
+from groovewright.job.aim import aimed_alignment
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.report.at_a_distance import DistantReadings, readings_from_text
 from groovewright.report.page import page

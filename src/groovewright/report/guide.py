@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 from groovewright.geometry import Alignment
 from groovewright.job import JobState
-from groovewright.job.aim import FIXED_HEADSHELLS, aimed_alignment
+from groovewright.job.aim import aimed_alignment
 from groovewright.job.sheet import job_sheet
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.report.answer import sheet_radii_mm
 from groovewright.report.balance import balance_view

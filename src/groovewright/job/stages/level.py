@@ -14,6 +14,7 @@ from groovewright.job.stages.weigh import measured_force
 from groovewright.job.state import JobState
 from groovewright.mechanics.azimuth import azimuth_from_magnitudes, judge_azimuth, shim_for_lean_mm
 from groovewright.mechanics.height import advise_height
+from groovewright.mechanics.mounts import MOUNTS
 from groovewright.mechanics.skating import (
     FRICTION_BY_PROFILE,
     FRICTION_RANGE,
@@ -34,7 +35,9 @@ def level(state: JobState) -> StageReport:
     aimed = aimed_alignment(state.arm, state.aim) if state.arm is not None else None
     if aimed is None:
         return StageReport("level", "waiting", "Waits for the arm's geometry (see intake).")
-    parts = (_antiskating(state, aimed), _height(state, aimed), _azimuth(state))
+    mount = MOUNTS[state.arm.headshell] if state.arm is not None else MOUNTS["slotted"]
+    held = (Part("", True, (("height, azimuth", mount.reasons["level"]),)),) if not mount.can_lean else ()
+    parts = (_antiskating(state, aimed), *(held or (_height(state, aimed), _azimuth(state))))
     following = next((part for part in parts if not part.settled), None)
     done = following is None
     return StageReport(

@@ -29,9 +29,6 @@ DEFAULT_CABLE_SPREAD = 0.10
 def match(state: JobState) -> StageReport:
     """Return how cartridge, arm and phono input suit each other, part by part."""
     arm, cartridge = state.arm, state.cartridge_in
-    if arm is not None and arm.headshell == "moulded-in":
-        sentence = "Arm and cartridge are one design: only the stylus can be exchanged."
-        return StageReport("match", "not-needed", sentence)
     if arm is None or cartridge is None:
         return StageReport(
             "match", "waiting", "Waits for the arm and the cartridge that goes in (see intake)."

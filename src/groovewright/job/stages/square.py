@@ -10,11 +10,12 @@ from groovewright.geometry import Alignment, distortion_summary
 from groovewright.geometry.headshell import Headshell, yaw_and_slopes
 from groovewright.geometry.parallel import parallel_line_offset_mm
 from groovewright.geometry.why import alignment_whys
-from groovewright.job.aim import FIXED_HEADSHELLS, aim_words, aimed_alignment
+from groovewright.job.aim import aim_words, aimed_alignment
 from groovewright.job.events import Looked, Moved
 from groovewright.job.records import Arm
 from groovewright.job.stage import StageReport
 from groovewright.job.state import JobState
+from groovewright.mechanics.mounts import FIXED_HEADSHELLS, MOUNTS
 from groovewright.quantities import Reading, mean_of, propagate
 from groovewright.squaring import Goal, Hand, Look, Move, Room, Steps, Workpiece, advise, parse_yaw
 from groovewright.squaring.policy import STOP_PROBABILITY
@@ -40,7 +41,7 @@ def square(state: JobState) -> StageReport:
     if arm is None or aimed is None:
         return StageReport("square", "waiting", "Waits for the arm's geometry (see intake).")
     if arm.headshell in FIXED_HEADSHELLS:
-        return _fixed(state, aimed)
+        return _fixed(state, arm, aimed)
     if arm.kind == "straight-underhung":
         return _square_underhung(state, arm, aimed)
     return _square_two_points(state, arm, aimed)
@@ -123,9 +124,9 @@ def _aim_values(aimed: Alignment) -> dict[str, float]:
     }
 
 
-def _fixed(state: JobState, aimed: Alignment) -> StageReport:
+def _fixed(state: JobState, arm: Arm, aimed: Alignment) -> StageReport:
     """Return what a mounting that holds the cartridge fast really gives."""
-    sentence = "Nothing is squared here: the mounting holds the cartridge fast, and this is what it gives."
+    sentence = MOUNTS[arm.headshell].reasons["square"]
     return StageReport("square", "not-needed", sentence, _aim_rows(state, aimed), values=_aim_values(aimed))
 
 
