@@ -13,11 +13,31 @@ from pathlib import Path
 import click
 import pytest
 
+from groovewright.audio import parse_band_list
 from groovewright.cli import main
 from groovewright.cli.app import COMMANDS, root
 from groovewright.quantities import CannotBeDoneError, InputError
+from groovewright.simulate.recording import Flaws, record, write_recording
 
 FULL = Path("/dev/full")
+
+SIDE_A = """
+name = "a tone in each channel"
+[[band]]
+name = "left"
+kind = "tone"
+channel = "left"
+start_s = 0.5
+end_s = 4.5
+frequency_hz = 1000
+[[band]]
+name = "right"
+kind = "tone"
+channel = "right"
+start_s = 5.0
+end_s = 9.0
+frequency_hz = 1000
+"""
 
 
 def examples(command):
@@ -36,6 +56,10 @@ def help_of(command):
 def bench_folder(here, demo_job):
     """A folder with the files that examples speak of."""
     (here / "my-job.toml").write_bytes(demo_job)
+    (here / "side-a.toml").write_text(SIDE_A, encoding="utf-8")
+    sound = record(parse_band_list(SIDE_A), Flaws(), rate_hz=44_100)
+    for name in ("side-a.wav", "clean.wav"):
+        write_recording(here / name, sound, rate_hz=44_100)
     return here
 
 

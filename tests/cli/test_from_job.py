@@ -68,3 +68,26 @@ def test_what_the_job_does_not_know_is_asked_for(tmp_path, capsys):
         main(["match", str(job)])
     assert ended.value.code == 2
     assert "--effective-mass" in capsys.readouterr().err
+
+
+def test_a_counterweight_and_a_body_are_fitted_or_asked_about(capsys):
+    match = ["match", *SAME_BY_HAND["match"].split()]
+    fitting = [
+        *["--counterweight", "110", "15", "35", "--floated", "6", "25"],
+        "--force-gf",
+        "1.8",
+        "--effective-length",
+        "239",
+    ]
+    heights = ["--body-heights", "17:18.5", "--height-travel", "3:5"]
+    values = printed(capsys, *match, *fitting, *heights)
+    # by hand: floating, 110 x = 110 x 25 + (7.5 - 6) x 239; at 1.8 gf less by 1.8 x 239 / 110
+    assert values["counterweight_floating_mm"] == pytest.approx(25.0 + 1.5 * 239.0 / 110.0)
+    assert values["counterweight_position_mm"] == pytest.approx(25.0 + (1.5 - 1.8) * 239.0 / 110.0)
+    assert values["counterweight_verdict"] == "balances"
+    assert values["arm_height_needed_mm"] == pytest.approx(1.5)
+    assert printed(capsys, *match)["counterweight_verdict"] == "unknown"
+    with pytest.raises(SystemExit) as ended:
+        main([*match, "--counterweight", "110", "15", "35"])
+    assert ended.value.code == 2
+    assert "--floated" in capsys.readouterr().err

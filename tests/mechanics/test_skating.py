@@ -17,6 +17,7 @@ from groovewright.mechanics.skating import (
     skating_force_mN,
     skating_sine,
     spring_force_mN,
+    spring_steps,
     thread_weight_force_mN,
     thread_weight_steps,
 )
@@ -166,3 +167,12 @@ def test_every_profiles_friction_is_possible_and_sharper_means_more():
 
 def test_steps_are_plain_records():
     assert best_step((Step("1", 1.0), Step("2", 2.0)), 1.6).step.label == "2"
+
+
+def test_a_springs_dial_has_steps_over_the_range_that_was_measured():
+    # by hand: 0.4 mN at 0 and 1.2 mN for each unit of the dial
+    steps = spring_steps([0.0, 1.0, 2.0], [0.4, 1.6, 2.8])
+    assert [step.label for step in steps][:2] == ["dial at 0", "dial at 0.25"]
+    assert len(steps) == 9
+    assert steps[5].force_mN == pytest.approx(0.4 + 1.2 * 1.25)
+    assert best_step(steps, 2.2).step.label == "dial at 1.5"

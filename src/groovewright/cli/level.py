@@ -40,6 +40,8 @@ PROFILES = ("spherical", "elliptical", "line")
               help="Anti-skating by thread: its weight; with --notch.")  # fmt: skip
 @click.option("--notch", "notches_mm", type=float, multiple=True, metavar="MM",
               help="Distance of a notch from the pivot; repeat it.")  # fmt: skip
+@click.option("--dial", "dial", type=PairType("dial", "1:1.2"), multiple=True, metavar="SETTING:MN",
+              help="Anti-skating by spring: force measured at a setting; at least two.")  # fmt: skip
 @click.option(
     "--rake-deg", type=float, metavar="DEG", help="Rake angle now, from a photo (0 to -5 is right)."
 )
@@ -111,8 +113,12 @@ def command(**options: Any) -> None:
 
 
 def _steps(options: dict[str, Any], effective_length_mm: float) -> tuple[Step, ...]:
-    from groovewright.mechanics.skating import thread_weight_steps
+    from groovewright.mechanics.skating import spring_steps, thread_weight_steps
 
+    if options["dial"]:
+        if options["thread_weight_g"] is not None:
+            raise InputError("--dial is for a spring, --thread-weight for a thread; the arm has one of them")
+        return spring_steps(*zip(*options["dial"], strict=True))
     if (options["thread_weight_g"] is None) != (not options["notches_mm"]):
         raise InputError(
             "--thread-weight and --notch belong together: the weight, and where its thread can hang"

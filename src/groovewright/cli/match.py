@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from groovewright.cli.from_job import command_with_job, match_options
+from groovewright.cli.match_fitting import Fitting, fitting_of
 from groovewright.cli.options import PairType, force_option
 from groovewright.cli.output import json_option, print_json, print_table, print_why, why_option, write_file
 from groovewright.quantities import InputError
@@ -42,6 +43,15 @@ if TYPE_CHECKING:
 @click.option("--screw", "screw", type=PairType("screw", "2.5:3"), metavar="HEADSHELL:LUG",
               help="Thickness of headshell and cartridge lug in mm: which screw to take.")  # fmt: skip
 @click.option("--nut", "nut_mm", type=float, default=2.0, show_default=True, metavar="MM", help="Nut height.")
+@click.option("--counterweight", type=(float, float, float), metavar="G NEAREST FARTHEST",
+              help="Counterweight and its travel behind the bearing in mm: can it balance this?")  # fmt: skip
+@click.option("--floated", type=(float, float), metavar="G MM",
+              help="Mass at the headshell with which the arm floated, and where the counterweight stood.")  # fmt: skip
+@click.option("--force-gf", type=float, metavar="GF", help="Tracking force that it has to apply.")
+@click.option("--body-heights", type=PairType("body-heights", "17:18.5"), metavar="OLD:NEW",
+              help="Old and new body from mounting face to stylus, in mm.")  # fmt: skip
+@click.option("--height-travel", type=PairType("height-travel", "3:5"), metavar="DOWN:UP",
+              help="How far the arm's height can still go, in mm.")  # fmt: skip
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False),
               help="Write the chart over mass and compliance: .svg, .pdf or .png.")  # fmt: skip
 @force_option
@@ -82,10 +92,11 @@ def command(**options: Any) -> None:
         screw_mm = screw_for_nut(headshell_mm=headshell_mm, lug_mm=lug_mm, nut_mm=options["nut_mm"]).length_mm
     if options["plot"] is not None:
         _plot(options["plot"], match, force=options["force"])
+    fitting = fitting_of(options)
     if options["as_json"]:
-        print_json(_as_json(match, screw_mm))
+        print_json({**_as_json(match, screw_mm), **fitting.values})
         return
-    _as_text(match, screw_mm)
+    _as_text(match, screw_mm, fitting)
     if options["why"]:
         print_why(match_whys(match, masses, options["compliance_um_per_mN"], basis))
 
@@ -133,10 +144,12 @@ def _as_json(match: Match, screw_mm: float | None) -> dict[str, Any]:
     }
 
 
-def _as_text(match: Match, screw_mm: float | None) -> None:
+def _as_text(match: Match, screw_mm: float | None, fitting: Fitting) -> None:
     from groovewright.mechanics.cautions import MATCH
 
-    click.echo(click.wrap_text(match.verdict.sentence, 79) + "\n")
+    for sentence in (match.verdict.sentence, *fitting.sentences):
+        click.echo(click.wrap_text(sentence, 79))
+    click.echo()
     low, high = match.vertical.interval()
     lateral_low, lateral_high = match.lateral.interval()
     quality_low, quality_high = match.quality.interval()
@@ -158,6 +171,7 @@ def _as_text(match: Match, screw_mm: float | None) -> None:
         ("mass to the middle", f"{match.change_to_centre_g:+.1f} g at the headshell; practicable "
          f"{match.practicable_g[0]:.1f} to {match.practicable_g[1]:+.1f} g"),
         ("screw", "unknown, needs --screw" if screw_mm is None else f"M2.5 x {screw_mm:g} mm"),
+        *fitting.rows,
     ]  # fmt: skip
     print_table(rows)
     click.echo()

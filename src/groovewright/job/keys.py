@@ -192,6 +192,8 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
         "effective_mass_g": number(EFFECTIVE_MASS),
         "damping_mN_s_per_m": number(DAMPING),
         "arm_moment_gmm": number(MOMENT),
+        "floated_mass_g": number(SMALL_MASS),
+        "floated_at_mm": number(DISTANCE),
         "counterweight_mass_g": number(COUNTERWEIGHT_MASS),
         "counterweight_nearest_mm": number(DISTANCE),
         "counterweight_farthest_mm": number(DISTANCE),

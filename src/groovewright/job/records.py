@@ -53,6 +53,8 @@ class Arm:
     effective_mass_g: float | None = None
     damping_mN_s_per_m: float = 0.0
     arm_moment_gmm: float | None = None
+    floated_mass_g: float | None = None
+    floated_at_mm: float | None = None
     counterweight_mass_g: float | None = None
     counterweight_nearest_mm: float | None = None
     counterweight_farthest_mm: float | None = None

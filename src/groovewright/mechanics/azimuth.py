@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groovewright.mechanics.clearance import HOLE_SPACING_MM
-from groovewright.mechanics.verdict import Verdict, unknown
+from groovewright.mechanics.verdict import Verdict
 from groovewright.quantities import FloatArray, InputError, Limits, OtherUnit, Reading
 
 CROSSTALK_DB = Limits(
@@ -356,9 +356,15 @@ def judge_azimuth(
 ) -> Verdict:
     """Return what to do about the lean. Below `worth_deg` or what can be read: stop."""
     if mono:
-        return unknown("a mirror or a ruled glass: a mono cartridge has no crosstalk to read")
+        return Verdict(
+            "unknown",
+            "The lean is unknown, needs a mirror or a ruled glass: a mono cartridge has no crosstalk to read.",
+        )
     if estimate is None:
-        return unknown("two crosstalk readings, left into right and right into left")
+        return Verdict(
+            "unknown",
+            "The lean is unknown, needs two crosstalk readings, left into right and right into left.",
+        )
     worst = max(abs(edge) for pair in estimate.intervals_deg for edge in pair)
     limits = " or ".join(f"{low:+.1f} to {high:+.1f}" for low, high in estimate.intervals_deg)
     if worst <= worth_deg or (

@@ -50,13 +50,15 @@ class BalanceResult:
     """Where the counterweight ends up, and the verdict.
 
     `missing_moment_gmm` is 0 within the travel; positive where the counterweight is too light. `change_g` is
-    the mass to add to the counterweight at the end of its travel (positive) or to take from it.
+    the mass to add to the counterweight at the end of its travel (positive) or to take from it. `floating_mm`
+    is where it floats the arm, before the force is applied.
     """
 
     position_mm: float
     missing_moment_gmm: float
     change_g: float
     verdict: Verdict
+    floating_mm: float = float("nan")
 
 
 def arm_moment_from_balance_gmm(
@@ -256,7 +258,7 @@ def judge_balance(
             f"bearing, and {counterweight.farthest_mm:g} mm is the end; {change:.0f} g more at the end "
             f"would do."
         )
-        return BalanceResult(loaded, missing, change, Verdict("counterweight-too-light", sentence))
+        return BalanceResult(loaded, missing, change, Verdict("counterweight-too-light", sentence), floating)
     if loaded < counterweight.nearest_mm:
         missing = mass * (loaded - counterweight.nearest_mm)
         at_headshell = -missing / front_position_mm
@@ -267,10 +269,10 @@ def judge_balance(
             f"bearing, and {counterweight.nearest_mm:g} mm is the nearest; {at_headshell:.1f} g more at the "
             "headshell or a lighter counterweight would do."
         )
-        return BalanceResult(loaded, missing, change, Verdict("counterweight-too-heavy", sentence))
+        return BalanceResult(loaded, missing, change, Verdict("counterweight-too-heavy", sentence), floating)
     sentence = (
         f"The counterweight balances this cartridge and applies {force_gf:g} gf {loaded:.1f} mm behind "
         f"the bearing, "
         f"within its travel of {counterweight.nearest_mm:g} to {counterweight.farthest_mm:g} mm."
     )
-    return BalanceResult(loaded, 0.0, 0.0, Verdict("balances", sentence))
+    return BalanceResult(loaded, 0.0, 0.0, Verdict("balances", sentence), floating)

@@ -250,6 +250,20 @@ def fit_spring_scale(settings: ArrayLike, forces_mN: ArrayLike) -> SpringScale:
     return SpringScale(offset, rate, float(offset_sd), float(rate_sd))
 
 
+def spring_steps(settings: ArrayLike, forces_mN: ArrayLike, *, step: float = 0.25) -> tuple[Step, ...]:
+    """Return the table of steps of a spring device's dial, over the range of the settings measured.
+
+    Raises
+    ------
+    InputError
+        As in `fit_spring_scale`.
+    """
+    scale = fit_spring_scale(settings, forces_mN)
+    low, high = float(np.min(settings)), float(np.max(settings))
+    dial = np.arange(low, high + step / 2.0, step)
+    return tuple(Step(f"dial at {setting:g}", float(scale.force_mN(setting))) for setting in dial)
+
+
 def spring_force_mN(
     *,
     force_at_reference_mN: ArrayLike,

@@ -8,7 +8,7 @@ from groovewright.electrics import Chain, Study, study
 from groovewright.job.records import Arm, Cartridge, Phono
 from groovewright.job.stage import Part, StageReport, all_rows, all_values
 from groovewright.job.state import JobState
-from groovewright.mechanics.balance import Counterweight, judge_balance
+from groovewright.mechanics.balance import Counterweight, arm_moment_from_balance_gmm, judge_balance
 from groovewright.mechanics.clearance import arm_height_needed_mm, judge_height
 from groovewright.mechanics.compliance import parse_basis
 from groovewright.mechanics.match import Masses, match_mechanics
@@ -122,12 +122,28 @@ def _balance(arm: Arm, cartridge: Cartridge) -> Part:
         arm.counterweight_farthest_mm,
     )
     length = arm.effective_length_mm or arm.pivot_to_spindle_mm
-    if arm.arm_moment_gmm is None or weight is None or nearest is None or farthest is None:
+    if weight is None or nearest is None or farthest is None or length is None:
         return Part("", False)
-    if cartridge.mass_g is None or cartridge.force_max_gf is None or length is None:
+    if cartridge.mass_g is None or cartridge.force_max_gf is None:
         return Part("balance: unknown, needs the cartridge's mass and force range.", False)
+    moment = arm.arm_moment_gmm
+    if moment is None and arm.floated_mass_g is not None and arm.floated_at_mm is not None:
+        moment = float(
+            arm_moment_from_balance_gmm(
+                front_mass_g=arm.floated_mass_g,
+                front_position_mm=length,
+                counterweight_mass_g=weight,
+                counterweight_position_mm=arm.floated_at_mm,
+                force_gf=0.0,
+                effective_length_mm=length,
+            )
+        )
+    if moment is None:
+        return Part(
+            "balance: unknown, needs floated_mass_g and floated_at_mm, from the old cartridge.", False
+        )
     found = judge_balance(
-        arm_moment_gmm=arm.arm_moment_gmm,
+        arm_moment_gmm=moment,
         front_mass_g=cartridge.mass_g + (cartridge.fastener_mass_g or 0.0),
         front_position_mm=length,
         counterweight=Counterweight(weight, nearest, farthest),
