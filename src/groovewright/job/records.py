@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from groovewright.job.kept import Kept
+from groovewright.job.wear import Play
 from groovewright.quantities import LP, GrooveRange
 
 ARM_KINDS = ("pivoted", "straight-underhung", "parallel")
@@ -84,7 +86,7 @@ class Aim:
     turn_sd_deg: float = 0.2
 
 
-Record = Job | Deck | Arm | Cartridge | Aim
+Record = Job | Deck | Arm | Cartridge | Aim | Kept | Play
 
 RECORDS: dict[str, type[Record]] = {
     "job": Job,
@@ -93,5 +95,7 @@ RECORDS: dict[str, type[Record]] = {
     "cartridge_out": Cartridge,
     "cartridge_in": Cartridge,
     "aim": Aim,
+    "kept": Kept,
+    "play": Play,
 }
 """Each section of a job, and the record that it holds."""

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from groovewright.job.events import Described, Log, Looked, Moved, effective
+from groovewright.job.kept import Kept
 from groovewright.job.records import Aim, Arm, Cartridge, Deck, Job
+from groovewright.job.wear import Play
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,8 @@ class JobState:
     cartridge_out: Cartridge | None = None
     cartridge_in: Cartridge | None = None
     aim: Aim = field(default_factory=Aim)
+    kept: Kept | None = None
+    play: Play | None = None
     squaring: tuple[Looked | Moved, ...] = ()
 
 
