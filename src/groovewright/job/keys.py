@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Any
 
 from groovewright.electrics import check_capacitance_pF, parts
@@ -122,6 +123,14 @@ def compliance_at(value: object, where: str) -> str:
     return said
 
 
+def iso_date(value: object, where: str) -> str:
+    """Check a day: a date of TOML, or a text such as '2026-03-14'."""
+    try:
+        return date.fromisoformat(value.isoformat() if isinstance(value, date) else str(value)).isoformat()
+    except ValueError:
+        raise InputError(f"{where} is {value!r}; write the day as year-month-day: 2026-03-14") from None
+
+
 def _sd(name: str, unit: str) -> Check:
     return number(Limits(f"standard uncertainty of {name}", 0.0, 10.0, unit))
 
@@ -142,6 +151,9 @@ INDUCTANCE = Limits("inductance", 0.0005, 3000.0, "mH", (parts.HENRY, parts.MICR
 RESISTANCE = Limits("coil resistance", 0.5, 6000.0, "ohm", (parts.KILOOHM, parts.MILLIOHM))
 LOAD = Limits("load resistance", 0.1, 1e7, "ohm", (parts.KILOOHM, parts.MEGOHM))
 LEAN = Limits("lean", -20.0, 20.0, "deg", (RADIANS,))
+ARM_HEIGHT = Limits("arm height", -100.0, 200.0, "mm", (INCHES,))
+HOURS_PER_WEEK = Limits("play time", 0.0, 168.0, "h a week")
+STYLUS_HOURS = Limits("hours on the stylus", 0.0, 20_000.0, "h")
 
 _CARTRIDGE: dict[str, Check] = {
     "name": text,
@@ -218,6 +230,22 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
         "reading_sd_deg": number(READING_SD),
         "slide_sd_mm": _sd("a slide", "mm"),
         "turn_sd_deg": _sd("a turn", "deg"),
+    },
+    "kept": {
+        "place": text,
+        "null_inner_mm": number(GROOVE_RADIUS),
+        "null_outer_mm": number(GROOVE_RADIUS),
+        "tracking_force_gf": number(FORCE_GF),
+        "tracking_force_sd_gf": _sd("the force", "gf"),
+        "antiskating": text,
+        "counterweight": text,
+        "arm_height_mm": number(ARM_HEIGHT),
+        "stylus_hours": number(STYLUS_HOURS),
+    },
+    "play": {
+        "hours_per_week": number(HOURS_PER_WEEK),
+        "hours_before": number(STYLUS_HOURS),
+        "since": iso_date,
     },
 }
 """Section, key, check. A key is the name of the record's field."""

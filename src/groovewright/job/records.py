@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from groovewright.job.kept import Kept
+from groovewright.job.wear import Play
 from groovewright.quantities import LP, GrooveRange, InputError
 
 ARM_KINDS = ("pivoted", "straight-underhung", "parallel")
@@ -141,7 +143,7 @@ class Aim:
     turn_sd_deg: float = 0.2
 
 
-Record = Job | Deck | Arm | Cartridge | Phono | Found | Aim
+Record = Job | Deck | Arm | Cartridge | Phono | Found | Aim | Kept | Play
 
 RECORDS: dict[str, type[Record]] = {
     "job": Job,
@@ -152,5 +154,7 @@ RECORDS: dict[str, type[Record]] = {
     "phono": Phono,
     "found": Found,
     "aim": Aim,
+    "kept": Kept,
+    "play": Play,
 }
 """Each section of a job, and the record that it holds."""

@@ -22,7 +22,9 @@ from groovewright.job.events import (
     WeightTurned,
     effective,
 )
+from groovewright.job.kept import Kept
 from groovewright.job.records import Aim, Arm, Cartridge, Deck, Found, Job, Phono
+from groovewright.job.wear import Play
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,8 @@ class JobState:
     phono: Phono | None = None
     found: Found | None = None
     aim: Aim = field(default_factory=Aim)
+    kept: Kept | None = None
+    play: Play | None = None
     squaring: tuple[Looked | Moved, ...] = ()
     checks: tuple[str, ...] = ()
     gauge_checks: tuple[GaugeChecked, ...] = ()

@@ -1,0 +1,268 @@
+"""The log of a job in the record: begin one, add to it, read it. Nothing is ever overwritten."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+from sqlalchemy import Connection, RowMapping, insert, select, update
+
+from groovewright.job import Event, Log
+from groovewright.job.back import log_for_going_back
+from groovewright.quantities import BenchError, InputError
+from groovewright.store.header import Header, header_of, keep_header, may_change_header
+from groovewright.store.opening import Store
+from groovewright.store.plain import EVENT_VERSION, body_of, event_of, plain_of
+from groovewright.store.tables import event as event_table
+from groovewright.store.tables import job as job_table
+
+LARGEST_NUMBER = 2_147_483_647
+"""The largest number of a job that both databases can hold."""
+
+
+@dataclass(frozen=True)
+class KeptEvent:
+    """One event as it is kept: `sequence` counts from 1 in each job, `at` is when, `bench` who wrote it."""
+
+    sequence: int
+    at: str
+    bench: str
+    event: Event
+
+
+@dataclass(frozen=True)
+class KeptJob:
+    """A job as it is kept.
+
+    Parameters
+    ----------
+    number : int
+        What people call it in this record.
+    uid : str
+        What it is called everywhere: 32 hexadecimal digits that no other job has.
+    sequence : int
+        The sequence number of its last event: what `append` expects next time.
+    anonymised : str or None
+        When the customer's data was taken out of it.
+    """
+
+    number: int
+    uid: str
+    created: str
+    changed: str
+    sequence: int
+    anonymised: str | None
+    header: Header
+    events: tuple[KeptEvent, ...]
+
+    @property
+    def log(self) -> Log:
+        """Return the events alone, as `groovewright.job.fold` takes them."""
+        return tuple(kept.event for kept in self.events)
+
+
+class ConflictError(BenchError):
+    """Another bench added to the job meanwhile: nothing was written; `changed` holds what it added."""
+
+    def __init__(self, job: int, changed: tuple[KeptEvent, ...], last_sequence: int) -> None:
+        self.job = job
+        self.changed = changed
+        self.last_sequence = last_sequence
+        benches = sorted({kept.bench for kept in changed if kept.bench})
+        who = " and ".join(benches) or "another bench"
+        count = f"{len(changed)} step{'s' if len(changed) != 1 else ''}"
+        super().__init__(
+            f"job {job} has changed: {who} added {count} meanwhile; look at them and do yours again"
+        )
+
+
+def new_job(store: Store, events: Sequence[Event]) -> int:
+    """Begin a job with some events and return its number. It is on disk when this returns.
+
+    Raises
+    ------
+    InputError
+        There is no event, or one can't be kept.
+    CannotBeDoneError
+        The database can't take it (full, read-only, busy).
+    """
+    if not events:
+        raise InputError("a job begins with at least one event, such as the player described")
+    bodies = [body_of(event) for event in events]
+    now = store.time()
+    with store.writing() as connection:
+        number = insert_job(connection, uid=uuid.uuid4().hex, created=now, changed=now, count=len(events))
+        rows = [_row(store, number, place, now, body) for place, body in enumerate(bodies, 1)]
+        connection.execute(insert(event_table), rows)
+        keep_header(connection, number, Header(), header_of(tuple(events)))
+    return number
+
+
+def insert_job(
+    connection: Connection,
+    *,
+    uid: str,
+    created: str,
+    changed: str,
+    count: int,
+    number: int | None = None,
+    anonymised: str | None = None,
+) -> int:
+    """Write the row of a job without a header and return its number."""
+    values = {
+        "uid": uid,
+        "created": created,
+        "changed": changed,
+        "last_sequence": count,
+        "anonymised": anonymised,
+        **{field.name: "" for field in fields(Header)},
+        **({} if number is None else {"number": number}),
+    }
+    key = connection.execute(insert(job_table).values(**values)).inserted_primary_key
+    if key is None:
+        raise RuntimeError("the database gave no number for a new job")
+    return int(key[0])
+
+
+def append(store: Store, job: int, event: Event, expected_sequence: int) -> int:
+    """Add an event to a job and return its sequence number. It is on disk when this returns.
+
+    `expected_sequence` is the sequence number of the last event that the writer has seen.
+
+    Raises
+    ------
+    ConflictError
+        Another bench added to the job since; it holds what. Nothing was written.
+    InputError
+        There is no such job, or the event can't be kept.
+    CannotBeDoneError
+        The database can't take it (full, read-only, busy).
+    """
+    body = body_of(event)
+    with store.writing() as connection:
+        return _append(store, connection, job, event, body, expected_sequence)
+
+
+def _append(
+    store: Store, connection: Connection, job: int, event: Event, body: str, expected_sequence: int
+) -> int:
+    row = job_row(connection, job, lock=True)
+    if row["last_sequence"] != expected_sequence:
+        _raise_conflict(connection, job, expected_sequence)
+    sequence = expected_sequence + 1
+    now = store.time()
+    connection.execute(insert(event_table).values(**_row(store, job, sequence, now, body)))
+    connection.execute(
+        update(job_table).where(job_table.c.number == job).values(last_sequence=sequence, changed=now)
+    )
+    if may_change_header(event):
+        log = tuple(kept.event for kept in _events(connection, job))
+        keep_header(connection, job, header_in(row), header_of(log))
+    return sequence
+
+
+def _raise_conflict(connection: Connection, job: int, expected_sequence: int) -> None:
+    last = int(job_row(connection, job)["last_sequence"])
+    if expected_sequence > last:
+        raise InputError(f"job {job} has {last} events; {expected_sequence} were expected")
+    raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+
+
+def _row(store: Store, number: int, sequence: int, at: str, body: str) -> dict[str, object]:
+    return {
+        "job_number": number,
+        "sequence": sequence,
+        "at": at,
+        "bench": store.bench,
+        "version": EVENT_VERSION,
+        "body": body,
+    }
+
+
+def read_job(store: Store, job: int) -> KeptJob:
+    """Return a job with all its events.
+
+    Raises
+    ------
+    InputError
+        There is no such job.
+    CannotBeDoneError
+        A newer program wrote one of its events.
+    """
+    with store.reading() as connection:
+        row = job_row(connection, job)
+        return KeptJob(
+            number=row["number"],
+            uid=row["uid"],
+            created=row["created"],
+            changed=row["changed"],
+            sequence=row["last_sequence"],
+            anonymised=row["anonymised"],
+            header=header_in(row),
+            events=_events(connection, job),
+        )
+
+
+def read_log(store: Store, job: int) -> Log:
+    """Return the events of a job, in order. Errors as `read_job`."""
+    return read_job(store, job).log
+
+
+def go_back(store: Store, job: int) -> int:
+    """Begin a job that puts back what came off in a job, as it was found, and return its number.
+
+    Raises
+    ------
+    CannotBeDoneError
+        The job doesn't say what came off.
+    """
+    return new_job(store, log_for_going_back(read_log(store, job)))
+
+
+def read_since(store: Store, job: int, sequence: int) -> tuple[KeptEvent, ...]:
+    """Return what was added to a job after a sequence number: what a page that is open has not seen."""
+    with store.reading() as connection:
+        job_row(connection, job)
+        return _events(connection, job, after=sequence)
+
+
+def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMapping:
+    """Return the row of a job, on a server locked until the transaction ends.
+
+    Raises
+    ------
+    InputError
+        There is no such job.
+    """
+    question = select(job_table).where(job_table.c.number == job)
+    row = None
+    if 0 < job <= LARGEST_NUMBER:
+        row = connection.execute(question.with_for_update() if lock else question).mappings().first()
+    if row is None:
+        raise InputError(
+            f"there is no job {job} in the record; 'groovewright jobs list' shows those there are"
+        )
+    return row
+
+
+def header_in(row: RowMapping) -> Header:
+    """Return the header that a job's row holds."""
+    return Header(**{field.name: row[field.name] for field in fields(Header)})
+
+
+def _events(connection: Connection, job: int, after: int = 0) -> tuple[KeptEvent, ...]:
+    rows = connection.execute(
+        select(event_table)
+        .where(event_table.c.job_number == job, event_table.c.sequence > after)
+        .order_by(event_table.c.sequence)
+    ).mappings()
+    return tuple(
+        KeptEvent(
+            row["sequence"],
+            row["at"],
+            row["bench"],
+            event_of(plain_of(row["body"]), row["version"], f"job {job}, event {row['sequence']}"),
+        )
+        for row in rows
+    )
