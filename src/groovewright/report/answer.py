@@ -86,7 +86,11 @@ def _check_points(readings: DistantReadings, aim: Alignment | None) -> None:
     """Refuse readings from another sheet, and one point where two are needed."""
     wanted = None if aim is None else sheet_radii_mm(aim)
     given = readings.sheet_radii_mm
-    if given is not None and wanted is not None and any(abs(a - b) > 1 for a, b in zip(given, wanted, strict=True)):
+    if (
+        given is not None
+        and wanted is not None
+        and any(abs(a - b) > 1 for a, b in zip(given, wanted, strict=True))
+    ):
         raise InputError(
             f"the readings are from a sheet with points at {given[0]} and {given[1]} mm; this job's sheet has them "
             f"at {wanted[0]} and {wanted[1]} mm: send the owner this job's guide"
@@ -127,7 +131,9 @@ def step_lines(events: tuple[Event, ...]) -> str:
     lines = []
     for event in events:
         if isinstance(event, Moved):
-            lines.append(f"[[step]]\nmoved = {{ slide_mm = {event.slide_mm:g}, turn_deg = {event.turn_deg:g} }}\n")
+            lines.append(
+                f"[[step]]\nmoved = {{ slide_mm = {event.slide_mm:g}, turn_deg = {event.turn_deg:g} }}\n"
+            )
         elif isinstance(event, Looked):
             parts = [
                 f'{name} = "{said}"' if isinstance(said, str) else f"{name} = {said:g}"

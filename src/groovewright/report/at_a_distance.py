@@ -109,10 +109,12 @@ def readings_from_text(text: str) -> DistantReadings:
     InputError
         A reading is missing, said twice or unclear, or the check number does not fit.
     """
-    if not isinstance(text, str) or not text.strip():
+    if not text.strip():
         raise InputError(f"the text is empty; {_EXAMPLE}")
     if len(text) > LARGEST_TEXT:
-        raise InputError(f"the text has {len(text)} characters; allowed are {LARGEST_TEXT}: paste the readings only")
+        raise InputError(
+            f"the text has {len(text)} characters; allowed are {LARGEST_TEXT}: paste the readings only"
+        )
     tokens = spoken_tokens(text)
     check, tokens = _taken(tokens, "check")
     sheet, tokens = _sheet(tokens)
@@ -164,13 +166,15 @@ def _moved(tokens: list[Token]) -> tuple[bool | None, list[Token]]:
         if token not in ("moved", "touched", "move"):
             continue
         start = index
-        while start > 0 and tokens[start - 1] not in _ENDS and tokens[start - 1] not in _MARKERS:
+        while start > 0 and not _parts(tokens[start - 1]):
             start -= 1
         end = index
-        while end < len(tokens) and tokens[end] not in _ENDS:
+        while end < len(tokens) and not _parts(tokens[end]):
             end += 1
         sentence = tokens[start:end]
-        denied = any(word in ("not", "no", "nothing", "havent", "didnt", "hasnt", "never", "un") for word in sentence)
+        denied = any(
+            word in ("not", "no", "nothing", "havent", "didnt", "hasnt", "never", "un") for word in sentence
+        )
         told = any(word in ("told", "said", "advised", "yes", "asked", "written") for word in sentence)
         if denied or told:
             return not denied, [*tokens[:start], *tokens[end:]]
@@ -183,12 +187,19 @@ def _moved(tokens: list[Token]) -> tuple[bool | None, list[Token]]:
 _ENDS = (".", ";", "!", "?", "\n")
 
 
+def _parts(token: Token) -> bool:
+    """Return whether a sentence about moving can't go on over this token."""
+    return token == "," or token in _ENDS or token in _MARKERS or token in _WAYS or token in _SQUARE
+
+
 def _by_point(tokens: list[Token]) -> dict[str, list[Token]]:
     """Return the tokens that belong to each point that is named."""
     starts: list[tuple[int, str]] = []
     for index, token in enumerate(tokens):
         name = _MARKERS.get(str(token))
-        if token in ("outside", "inside") and tokens[index + 1 : index + 2] in ([place] for place in _PLACES):
+        if token in ("outside", "inside") and any(
+            following in _PLACES for following in tokens[index + 1 : index + 2]
+        ):
             name = "outer" if token == "outside" else "inner"
         if name is not None:
             if name in (known for _, known in starts):
@@ -206,7 +217,9 @@ def _reading(name: str, tokens: list[Token]) -> float | str:
         if word in _UNSURE:
             raise InputError(f"{where} says '{word}', so it is unclear; say what it is: {_EXAMPLE}")
         if word in _OTHER_UNITS:
-            raise InputError(f"{where} is given in {word}; the way the front points is wanted in degrees or words")
+            raise InputError(
+                f"{where} is given in {word}; the way the front points is wanted in degrees or words"
+            )
     numbers = _signed_numbers(words)
     ways = {_WAYS[str(word)] for word in words if word in _WAYS}
     if "counter" in words or "anti" in words:
@@ -225,8 +238,13 @@ def _reading(name: str, tokens: list[Token]) -> float | str:
 def _first_sentence(tokens: list[Token]) -> list[Token]:
     kept: list[Token] = []
     for token in tokens:
+        if token == ",":
+            continue
         if token in _ENDS:
-            if any(isinstance(word, float) or word in _WAYS or word in _SQUARE or word in _UNSURE for word in kept):
+            if any(
+                isinstance(word, float) or word in _WAYS or word in _SQUARE or word in _UNSURE
+                for word in kept
+            ):
                 break
             continue
         kept.append(token)
@@ -249,7 +267,9 @@ def _degrees(where: str, value: float, sign: str, way: int, *, square: bool) -> 
             raise InputError(f"{where} points {'in' if way > 0 else 'out'} by 0 degrees; say square if it is")
         return 0.0
     if square:
-        raise InputError(f"{where} is said to be square and {value:g} degrees off; say one of them: {_EXAMPLE}")
+        raise InputError(
+            f"{where} is said to be square and {value:g} degrees off; say one of them: {_EXAMPLE}"
+        )
     if sign and way:
         raise InputError(f"{where} has a sign and a word for the way; leave one out: {_EXAMPLE}")
     if not sign and not way:
@@ -263,7 +283,9 @@ def _in_words(where: str, words: list[Token], way: int, *, square: bool) -> str:
     if square:
         return "square"
     if not way:
-        raise InputError(f"{where} has no reading; say in, out or square, and by how many degrees: {_EXAMPLE}")
+        raise InputError(
+            f"{where} has no reading; say in, out or square, and by how many degrees: {_EXAMPLE}"
+        )
     plain = "in" if way > 0 else "out"
     if any(word in _SLIGHT for word in words):
         return f"slightly-{plain}"

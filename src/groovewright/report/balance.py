@@ -38,7 +38,7 @@ def balance_view(
     force_gf, force_sd_gf : number
         The tracking force and its standard uncertainty.
     target_gf : number, optional
-        What it is set to; the middle of the range where none is given.
+        What it was to be set to. The beam tips about this, or about the middle of the range.
     force_min_gf, force_max_gf : number, optional
         The range that the cartridge's maker gives.
     """
@@ -49,14 +49,17 @@ def balance_view(
     figures = f"{force_gf:.2f} ± {force_sd_gf:.2f} gf = {force_gf * MN_PER_GF:.1f} mN"
     sketch.text((3.0, 13.0), figures, size=5.4, bold=True, color=SIGNAL)
     _draw_beam(sketch, tilt * MOST_TILT_DEG)
-    words = _words(force_gf, target)
+    words = _words(force_gf, target_gf)
     bounded = force_min_gf is not None and force_max_gf is not None
     if force_min_gf is not None and force_max_gf is not None:
         _draw_range(sketch, force_gf, force_sd_gf, force_min_gf, force_max_gf)
     if words:
         sketch.text((3.0, 70.0) if not bounded else (3.0, 54.0), words, size=4.2, color=FINE)
     return finished_picture(
-        sketch, title="Tracking force", description=f"{figures}. {words}".strip(), tilt_deg=tilt * MOST_TILT_DEG
+        sketch,
+        title="Tracking force",
+        description=f"{figures}. {words}".strip(),
+        tilt_deg=tilt * MOST_TILT_DEG,
     )
 
 

@@ -80,7 +80,9 @@ def draw_body(
     sketch.outline([at(x, y) for x, y in BODY], width=0.32 * scale**0.5, color=INK, fill=PAPER)
     back = min(max(holes_to_stylus_mm, 5.0), 14.0)
     for side in (-1.0, 1.0):
-        sketch.circle(at(side * HOLE_HALF_SPACING_MM * 0.86, -back), 1.15 * scale, width=0.25 * scale**0.5, color=INK)
+        sketch.circle(
+            at(side * HOLE_HALF_SPACING_MM * 0.86, -back), 1.15 * scale, width=0.25 * scale**0.5, color=INK
+        )
     sketch.line(at(0, -17.5), at(0, 5.0), width=0.2 * scale**0.5, color=FINE)
     sketch.line(at(0, 0), at(0, 5.0), width=0.45 * scale**0.5, color=SIGNAL)
     sketch.dot(stylus, 0.8 * scale**0.5, color=INK)

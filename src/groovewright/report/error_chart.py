@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,8 +15,8 @@ from groovewright.report.picture import FINE, INK, LINE, PALE, SIGNAL, blank_pic
 from groovewright.report.words import signed
 from groovewright.sheets.drawing import Drawing, Point, Sketch
 
-WIDTH, HEIGHT = 170.0, 88.0
-LEFT, RIGHT, TOP, BOTTOM = 17.0, 166.0, 16.0, 66.0
+WIDTH, NARROW, HEIGHT = 170.0, 104.0, 88.0
+LEFT, MARGIN, TOP, BOTTOM = 17.0, 4.0, 16.0, 66.0
 
 
 def error_from_yaws(
@@ -35,22 +36,30 @@ def error_from_yaws(
 
     inmost = slope(aim.null_inner_mm)
     share = (slope(radius_mm) - inmost) / (slope(aim.null_outer_mm) - inmost)
-    error = yaw_deg(d, length, aim.offset_angle_deg, radius_mm) + share * outer.value + (1 - share) * inner.value
+    error = (
+        yaw_deg(d, length, aim.offset_angle_deg, radius_mm) + share * outer.value + (1 - share) * inner.value
+    )
     return error, np.hypot(share * outer.sd, (1.0 - share) * inner.sd)
 
 
-def error_chart(aim: Alignment, grooves: GrooveRange, outer: Reading, inner: Reading) -> Drawing:
-    """Return the chart: radius from the outermost to the innermost groove, error in degrees."""
+def error_chart(
+    aim: Alignment, grooves: GrooveRange, outer: Reading, inner: Reading, *, width_mm: float = WIDTH
+) -> Drawing:
+    """Return the chart: radius from the outermost to the innermost groove, error in degrees.
+
+    `width_mm` is that of the picture: `WIDTH` for paper, `NARROW` for a telephone's screen.
+    """
     radius = np.linspace(grooves.outer_mm, grooves.inner_mm, 121)
     wanted = yaw_deg(aim.pivot_to_spindle_mm, aim.effective_length_mm, aim.offset_angle_deg, radius)
     left, sd = error_from_yaws(aim, radius, outer, inner)
     top = float(np.max(np.abs([left + 2 * sd, left - 2 * sd, wanted])))
     limit = math.ceil(2.0 * top) / 2.0
-    sketch = blank_picture(WIDTH, HEIGHT)
+    sketch = blank_picture(width_mm, HEIGHT)
+    right = width_mm - MARGIN
 
     def at(r: float, degrees: float) -> Point:
         along = (grooves.outer_mm - r) / (grooves.outer_mm - grooves.inner_mm)
-        return LEFT + along * (RIGHT - LEFT), 0.5 * (TOP + BOTTOM) - degrees / limit * 0.5 * (BOTTOM - TOP)
+        return LEFT + along * (right - LEFT), 0.5 * (TOP + BOTTOM) - degrees / limit * 0.5 * (BOTTOM - TOP)
 
     band = [at(r, e + 2 * s) for r, e, s in zip(radius, left, sd, strict=True)]
     band += [at(r, e - 2 * s) for r, e, s in zip(radius[::-1], left[::-1], sd[::-1], strict=True)]
@@ -64,8 +73,8 @@ def error_chart(aim: Alignment, grooves: GrooveRange, outer: Reading, inner: Rea
     points = [at(r, e) for r, e in zip(radius, wanted, strict=True)]
     sketch.strokes(list(zip(points[:-1:4], points[2::4], strict=False)), width=0.5, color=INK)
     points = [at(r, e) for r, e in zip(radius, left, strict=True)]
-    sketch.strokes(list(zip(points, points[1:], strict=False)), width=0.9, color=SIGNAL)
-    _draw_key(sketch)
+    sketch.strokes(pairwise(points), width=0.9, color=SIGNAL)
+    _draw_key(sketch, right)
     worst = float(np.max(np.abs(left)))
     return finished_picture(
         sketch,
@@ -78,26 +87,29 @@ def error_chart(aim: Alignment, grooves: GrooveRange, outer: Reading, inner: Rea
 def _draw_axes(
     sketch: Sketch, place: Callable[[float, float], Point], grooves: GrooveRange, limit: float
 ) -> None:
+    right = sketch.width_mm - MARGIN
     step = 0.5 if limit <= 1.5 else 1.0 if limit <= 4.0 else 2.0 if limit <= 8.0 else 5.0
     ticks = int(limit / step)
     for k in range(-ticks, ticks + 1):
         y = place(grooves.outer_mm, k * step)[1]
-        sketch.line((LEFT, y), (RIGHT, y), width=0.45 if k == 0 else 0.15, color=INK if k == 0 else LINE)
+        sketch.line((LEFT, y), (right, y), width=0.45 if k == 0 else 0.15, color=INK if k == 0 else LINE)
         text = f"{signed(k * step, 1)}°" if k else "0°"
         sketch.text((LEFT - 2.0, y + 1.3), text, size=3.6, anchor="end")
-    for r in range(math.ceil(grooves.inner_mm / 10.0) * 10, int(grooves.outer_mm) + 1, 10):
+    apart = 10 if right - LEFT > 100.0 else 20
+    for r in range(math.ceil(grooves.inner_mm / apart) * apart, int(grooves.outer_mm) + 1, apart):
         x = place(float(r), 0.0)[0]
         sketch.line((x, BOTTOM), (x, BOTTOM + 1.6), width=0.3, color=INK)
         sketch.text((x, BOTTOM + 5.6), str(r), size=3.6, anchor="middle")
-    sketch.line((LEFT, BOTTOM), (RIGHT, BOTTOM), width=0.3, color=INK)
-    middle = 0.5 * (LEFT + RIGHT)
-    sketch.text((middle, BOTTOM + 10.8), "groove radius in mm, outermost groove at the left", size=3.6, color=FINE,
+    sketch.line((LEFT, BOTTOM), (right, BOTTOM), width=0.3, color=INK)
+    middle = 0.5 * (LEFT + right)
+    sketch.text((middle, BOTTOM + 10.8), "groove radius in mm, outermost at the left", size=3.6, color=FINE,
                 anchor="middle")  # fmt: skip
 
 
-def _draw_key(sketch: Sketch) -> None:
+def _draw_key(sketch: Sketch, right: float) -> None:
     sketch.text((LEFT, 5.0), "Tracking error over the record", size=4.6, bold=True)
-    x, y = LEFT, HEIGHT - 2.4
+    wide = right - LEFT > 100.0
+    x, y = (LEFT if wide else 4.0), HEIGHT - 2.4
     sketch.line((x, y - 1.2), (x + 9.0, y - 1.2), width=0.9, color=SIGNAL)
     sketch.text((x + 11.0, y), "as left", size=3.6)
     sketch.outline([(x + 28, y - 3.2), (x + 37, y - 3.2), (x + 37, y + 0.8), (x + 28, y + 0.8)], width=0.2,
@@ -106,4 +118,5 @@ def _draw_key(sketch: Sketch) -> None:
     for k in range(4):
         sketch.line((x + 68.0 + 2.6 * k, y - 1.2), (x + 69.4 + 2.6 * k, y - 1.2), width=0.5, color=INK)
     sketch.text((x + 80.0, y), "as aimed at", size=3.6)
-    sketch.text((RIGHT, y), "+ front points in", size=3.6, color=FINE, anchor="end")
+    if wide:
+        sketch.text((right, y), "+ front points in", size=3.6, color=FINE, anchor="end")

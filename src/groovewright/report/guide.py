@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -111,7 +112,8 @@ def _title(state: JobState) -> str:
     cartridge = state.cartridge_in.name if state.cartridge_in else ""
     player = (state.deck.name if state.deck else "") or (state.arm.name if state.arm else "")
     what = f"the {cartridge}" if cartridge else "your cartridge"
-    return f"Setting up {what} on the {player}, at home" if player else f"Setting up {what}, at home"
+    title = f"Setting up {what} on the {player}, at home" if player else f"Setting up {what}, at home"
+    return re.sub(r" (?=\d{1,3}\b)", "\u00a0", title)
 
 
 def _things(state: JobState, aim: Alignment | None) -> tuple[tuple[str, str], ...]:
@@ -124,7 +126,9 @@ def _things(state: JobState, aim: Alignment | None) -> tuple[tuple[str, str], ..
     ]
     if aim is not None:
         nulls = [null for null in (aim.null_outer_mm, aim.null_inner_mm) if math.isfinite(null)]
-        rows.append(("Square at", " and ".join(f"{null:.1f}" for null in nulls) + " mm from the spindle's middle"))
+        rows.append(
+            ("Square at", " and ".join(f"{null:.1f}" for null in nulls) + " mm from the spindle's middle")
+        )
     if into is not None and into.force_min_gf is not None and into.force_max_gf is not None:
         rows.append(("Tracking force", f"{into.force_min_gf:g} to {into.force_max_gf:g} gf, from its maker"))
     return tuple((name, value) for name, value in rows if value)
@@ -140,7 +144,10 @@ def _lay_out(state: JobState, *, squares: bool) -> tuple[str, ...]:
         "the papers of player and cartridge",
     ]
     if squares:
-        items[1:1] = ["the sheet from this guide, printed and checked", "a ruler with millimetres, and scissors"]
+        items[1:1] = [
+            "the sheet from this guide, printed and checked",
+            "a ruler with millimetres, and scissors",
+        ]
     if state.arm is not None and state.arm.headshell == "bayonet":
         items.append("a second cloth: the headshell comes off and is worked on there")
     return tuple(items)
@@ -150,8 +157,8 @@ def _prepare_step(squares: bool) -> Step:
     say = ["Switch the player off and let the platter stand still. Clear the table and aim the lamp."]
     if squares:
         say.append(
-            "Print the last page of this guide at 100 %, not 'fit to page'. Measure both bars with the ruler: each must "
-            "be 100 mm long. If one is not, tell us both lengths and we send a sheet that makes up for it."
+            "Print the last page of this guide at 100 %, not 'fit to page'. Measure both bars with the ruler: each "
+            "must be 100 mm long. If one is not, tell us both lengths and we send a sheet that makes up for it."
         )
     return Step(
         "Prepare",
@@ -168,12 +175,12 @@ def _prepare_step(squares: bool) -> Step:
 def _mount_step(state: JobState) -> Step:
     plug_in = state.arm is not None and state.arm.headshell in ("plug-in", "moulded-in")
     if plug_in:
-        say = ("Push the cartridge straight into its holder until it sits home, and tighten the small screw if it has one.",)
-        return Step("Fit the cartridge", say, ("Stylus guard on while you push.",))
+        home = "Push the cartridge straight into its holder until it sits home; tighten the small screw if it has one."
+        return Step("Fit the cartridge", (home,), ("Stylus guard on while you push.",))
     say = (
         "Fit it with both screws just loose enough that it can still be moved by hand.",
-        "Put each lead on by the letters beside the pin. Hold a lead by its sleeve and never force it: open a tight one "
-        "with a cocktail stick.",
+        "Put each lead on by the letters beside the pin. Hold a lead by its sleeve and never force it: open a tight "
+        "one with a cocktail stick.",
     )
     cautions = (
         "Never solder on a cartridge's pins.",
@@ -187,14 +194,18 @@ def _force_step(state: JobState, drawings: dict[str, Drawing]) -> Step | None:
     if into is None or into.force_min_gf is None or into.force_max_gf is None:
         return Step(
             "Set the tracking force",
-            ("Set it to the middle of the range that the cartridge's maker gives, and measure it with the gauge.",),
-            ("The maker's limits always win.", "Hold the finger lift: a loose arm swings, and a stylus breaks."),
+            (
+                "Set it to the middle of the range that the cartridge's maker gives, and measure it with the gauge.",
+            ),
+            (
+                "The maker's limits always win.",
+                "Hold the finger lift: a loose arm swings, and a stylus breaks.",
+            ),
         )
     middle = 0.5 * (into.force_min_gf + into.force_max_gf)
     drawings["balance"] = balance_view(
         force_gf=middle,
         force_sd_gf=GAUGE_SD_GF,
-        target_gf=middle,
         force_min_gf=into.force_min_gf,
         force_max_gf=into.force_max_gf,
     )
@@ -202,7 +213,10 @@ def _force_step(state: JobState, drawings: dict[str, Drawing]) -> Step | None:
         f"Set it to {middle:.2f} gf, the middle of the maker's {into.force_min_gf:g} to {into.force_max_gf:g} gf, and "
         "measure it with the gauge at the height of a record.",
     )
-    cautions = ("The maker's limits always win.", "Hold the finger lift: a loose arm swings, and a stylus breaks.")
+    cautions = (
+        "The maker's limits always win.",
+        "Hold the finger lift: a loose arm swings, and a stylus breaks.",
+    )
     return Step("Set the tracking force", say, cautions, ("balance",))
 
 
@@ -223,17 +237,17 @@ def _squaring_steps(aim: Alignment, drawings: dict[str, Drawing], *, two: bool) 
     if not two:
         straight = (
             f"Set the cartridge straight along the arm, its stylus {abs(aim.overhang_mm):.1f} mm "
-            f"{'short of' if aim.overhang_mm < 0 else 'beyond'} the spindle's middle. Then look from straight above: do "
-            "the sides of the cartridge run along the lines? Read which way its front points, and by how much.",
+            f"{'short of' if aim.overhang_mm < 0 else 'beyond'} the spindle's middle. Then look from straight above: "
+            "do the sides of the cartridge run along the lines? Read which way its front points, and by how much.",
         )
         return [place, Step("Look at the point", straight, (), ("square",))]
     drawings["out"], drawings["in"] = way_to_slide(points_in=False), way_to_slide(points_in=True)
     turn = Step(
         "Square it at the outer point",
         (
-            "Look from straight above and from the front. Turn the cartridge in its slots until its sides run along the "
-            "lines of the grid, with the stylus still on the dot.",
-            f"A good start: with the arm held over the spindle, the stylus is {aim.overhang_mm:.1f} mm beyond its middle.",
+            "Look from straight above and from the front. Turn the cartridge in its slots until its sides run along "
+            "the lines of the grid, with the stylus still on the dot.",
+            f"A good start: with the arm held over the spindle, the stylus is {aim.overhang_mm:.1f} mm beyond it.",
         ),
         ("Guard on whenever you turn or slide it; lift the arm first.",),
         ("square", "plan"),
@@ -241,10 +255,10 @@ def _squaring_steps(aim: Alignment, drawings: dict[str, Drawing], *, two: bool) 
     look = Step(
         "Look at the inner point",
         (
-            "Turn the platter, not the cartridge, until the inner dot lies under the stylus. Only look: the front points "
-            "in, towards the spindle, or out, or it is square.",
-            "Points out: slide the cartridge back. Points in: slide it forward. A millimetre is much. Then square it at "
-            "the outer point again.",
+            "Turn the platter, not the cartridge, until the inner dot lies under the stylus. Only look: the front "
+            "points in, towards the spindle, or out, or it is square.",
+            "Points out: slide the cartridge back. Points in: slide it forward. A millimetre is much. Then square it "
+            "at the outer point again.",
         ),
         (),
         ("out", "in"),

@@ -46,7 +46,11 @@ def _words(guide: Guide) -> dict[str, Any]:
 
 def guide_html(guide: Guide, *, paper: Paper = A4) -> str:
     """Return the guide as HTML; the same guide gives the same text."""
-    words = {**_words(guide), "paper": "letter" if paper.name != A4.name else "a4", "has_sheet": guide.sheet is not None}
+    words = {
+        **_words(guide),
+        "paper": "letter" if paper.name != A4.name else "a4",
+        "has_sheet": guide.sheet is not None,
+    }
     script = (TEMPLATES / "compose.js").read_text("utf-8") if guide.points else ""
     return page(
         "guide.html",

@@ -12,10 +12,10 @@ from typing import Any
 from groovewright.geometry import Alignment
 from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, Looked, Plan, StageReport
-from groovewright.quantities import LP, CannotBeDoneError, Reading
+from groovewright.quantities import CannotBeDoneError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import Setting, comparison, left_reading, percent, said_text
-from groovewright.report.error_chart import error_chart
+from groovewright.report.error_chart import NARROW, error_chart
 from groovewright.report.plan_view import plan_view
 from groovewright.report.point_view import point_view
 from groovewright.report.words import signed, with_minus
@@ -195,7 +195,9 @@ def _course(state: JobState) -> tuple[tuple[str, str, str, str], ...]:
     for number, step in enumerate(state.squaring, 1):
         if isinstance(step, Looked):
             sd = state.aim.reading_sd_deg if step.reading_sd_deg is None else step.reading_sd_deg
-            outer, inner = ("not read" if said is None else said_text(said, sd) for said in (step.outer, step.inner))
+            outer, inner = (
+                "not read" if said is None else said_text(said, sd) for said in (step.outer, step.inner)
+            )
             rows.append((str(number), "look", f"outer {outer}", f"inner {inner}"))
         elif step.slide_mm == 0.0 and step.turn_deg == 0.0:
             rows.append((str(number), "left as it was", "", ""))
@@ -247,16 +249,20 @@ def _squaring_drawings(
             slide_mm=-slide if isinstance(slide, float) else 0.0,
             turn_deg=-turn if isinstance(turn, float) else 0.0,
             headshell=Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach),
-            grooves=state.aim.grooves or LP,
+            grooves=state.aim.grooves,
         )
     except CannotBeDoneError:
         return drawings
     if outer is not None and inner is not None:
-        for name, reading, radius in (("outer", outer, aim.null_outer_mm), ("inner", inner, aim.null_inner_mm)):
+        for name, reading, radius in (
+            ("outer", outer, aim.null_outer_mm),
+            ("inner", inner, aim.null_inner_mm),
+        ):
             drawings[name] = point_view(
                 f"{name} point", yaw_deg=reading.value, yaw_sd_deg=reading.sd, radius_mm=radius
             )
         drawings["error"] = error_chart(aim, state.aim.grooves, outer, inner)
+        drawings["error-narrow"] = error_chart(aim, state.aim.grooves, outer, inner, width_mm=NARROW)
     return drawings
 
 
@@ -267,7 +273,10 @@ def _code_text(
     lines = ["groovewright settings 1"]
     lines += [f"{name}: {value if len(value) <= 60 else value[:59] + '…'}" for name, value in things]
     lines += [f"Date: {state.job.date[:40]}"] if state.job.date else []
-    for name, keys in (("Nulls", ("aim_null_inner_mm", "aim_null_outer_mm")), ("Overhang", ("aim_overhang_mm",))):
+    for name, keys in (
+        ("Nulls", ("aim_null_inner_mm", "aim_null_outer_mm")),
+        ("Overhang", ("aim_overhang_mm",)),
+    ):
         values = [left.get(key) for key in keys]
         if all(isinstance(value, float) and math.isfinite(value) for value in values):
             lines.append(f"{name}: " + ", ".join(f"{value:.2f}" for value in values) + " mm")

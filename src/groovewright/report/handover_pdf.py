@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from groovewright.report.handover import Handover, parsed_date
 from groovewright.report.qr import code_picture
+from groovewright.report.stage_charts import Chart
 from groovewright.report.typesetting import typeset
-from groovewright.sheets.drawing import Drawing
 from groovewright.sheets.papers import A4, Paper
 
 PLAN_NOTE = (
@@ -18,21 +17,9 @@ PLAN_NOTE = (
 )
 
 
-@dataclass(frozen=True)
-class Chart:
-    """A further drawing for the paper, with the sentence below it."""
-
-    drawing: Drawing
-    caption: str
-
-
 def handover_pdf(content: Handover, *, paper: Paper = A4, charts: Sequence[Chart] = ()) -> bytes:
     """Return the paper as PDF; the same content gives the same bytes."""
     drawings = {**content.drawings, "code": code_picture(content.code_text)}
-    names = []
-    for number, chart in enumerate(charts):
-        drawings[f"chart{number}"] = chart.drawing
-        names.append((f"chart{number}", chart.caption))
     data: dict[str, Any] = {
         "title": content.title,
         "author": content.shop,
@@ -53,12 +40,13 @@ def handover_pdf(content: Handover, *, paper: Paper = A4, charts: Sequence[Chart
         "cautions": content.cautions,
         "next_check": content.next_check,
         "whys": content.whys,
-        "charts": names,
+        "charts": [(chart.alt, chart.caption) for chart in charts],
         "plan_note": PLAN_NOTE if "outer" in drawings else PLAN_NOTE.split(" Right")[0],
         "foot": foot(content),
         "page": {"width": paper.width_mm, "height": paper.height_mm},
     }
-    return typeset("handover.typ", data, drawings, day=parsed_date(content.date))
+    images = {f"chart{number}": chart.svg for number, chart in enumerate(charts)}
+    return typeset("handover.typ", data, drawings, images=images, day=parsed_date(content.date))
 
 
 def foot(content: Handover) -> str:

@@ -57,19 +57,28 @@ def page(
         (scheme_css(), (TEMPLATES / "look.css").read_text("utf-8"), font_face_css([every, PLAIN_LETTERS]))
     )
     # style and script are the house's own files; every picture is built by the house and escapes its text
-    text = _environment().get_template(template).render(
-        content,
-        picture={name: Markup(inline_svg(drawing)) for name, drawing in drawings.items()},  # noqa: S704
-        sheet_image="data:image/svg+xml;base64," + base64.b64encode(sheet.encode()).decode() if sheet else "",
-        style=Markup(style),  # noqa: S704
-        script=Markup(script),  # noqa: S704
-        policy=_policy(style, script),
+    text = (
+        _environment()
+        .get_template(template)
+        .render(
+            content,
+            picture={name: Markup(inline_svg(drawing)) for name, drawing in drawings.items()},
+            sheet_image=svg_data(sheet) if sheet else "",
+            style=Markup(style),
+            script=Markup(script),
+            policy=_policy(style, script),
+        )
     )
     return text.rstrip() + "\n"
 
 
 PLAIN_LETTERS = "".join(chr(code) for code in range(0x20, 0x7F)) + "±°−–…×✓Ωµ²"
 """What the templates themselves are written in."""
+
+
+def svg_data(svg: str) -> str:
+    """Return an SVG file as an address that holds it."""
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
 
 
 def scheme_css() -> str:

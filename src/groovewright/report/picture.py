@@ -57,9 +57,7 @@ def inline_svg(drawing: Drawing) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="picture" role="img" aria-label={quoteattr(label)}'
         f' viewBox="0 0 {number(drawing.paper.width_mm)} {number(drawing.paper.height_mm)}"'
-        f" font-family={quoteattr(f'{FAMILY}, sans-serif')}>"
-        + "".join(drawing.elements)
-        + "</svg>"
+        f" font-family={quoteattr(f'{FAMILY}, sans-serif')}>" + "".join(drawing.elements) + "</svg>"
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from groovewright.report.picture import FINE, INK, PALE, PAPER, blank_picture, finished_picture
 from groovewright.sheets.drawing import Drawing
 
-WIDTH, HEIGHT = 120.0, 78.0
+WIDTH, HEIGHT = 120.0, 80.0
 
 LEADS = (
     ("white", "left signal", "L +", "#ffffff"),
@@ -34,10 +34,14 @@ def pins_view() -> Drawing:
         sketch.text((at, y - 1.2), color, size=5.0, bold=True, anchor=anchor)
         sketch.text((at, y + 4.4), meaning, size=4.2, anchor=anchor)
         sketch.text((x, y + 11.0), letters, size=4.4, bold=True, anchor="middle")
-    sketch.text((3.0, 70.0), "Common practice, not a rule. " + NOTE.split(": ")[0] + ":", size=3.7, color=FINE)
-    sketch.text((3.0, 75.2), NOTE.split(": ")[1], size=3.7, color=FINE)
+    sketch.text(
+        (3.0, 70.6), "Common practice, not a rule. " + NOTE.split(": ")[0] + ":", size=4.3, color=FINE
+    )
+    sketch.text((3.0, 76.4), NOTE.split(": ")[1], size=4.3, color=FINE)
     return finished_picture(
         sketch,
         title="The four pins, seen from behind",
-        description="; ".join(f"{color}: {meaning} ({letters})" for color, meaning, letters, _ in LEADS) + ". " + NOTE,
+        description="; ".join(f"{color}: {meaning} ({letters})" for color, meaning, letters, _ in LEADS)
+        + ". "
+        + NOTE,
     )

@@ -57,9 +57,7 @@ def plan_view(
     CannotBeDoneError
         The arm does not reach the radius.
     """
-    length, offset = (
-        float(x) for x in length_and_offset(aim, headshell or Headshell(), slide_mm, turn_deg)
-    )
+    length, offset = (float(x) for x in length_and_offset(aim, headshell or Headshell(), slide_mm, turn_deg))
     stand = stand_at(aim.pivot_to_spindle_mm, length, radius_mm)
     yaw = float(yaw_deg(aim.pivot_to_spindle_mm, length, offset, radius_mm))
     sketch = blank_picture(WIDTH, HEIGHT)
@@ -146,8 +144,12 @@ def _draw_nulls(sketch: Sketch, view: _View, aim: Alignment, length_mm: float) -
 def _label_null(sketch: Sketch, view: _View, name: str, radius_mm: float) -> None:
     """Write a null's name and radius on its circle, on the side where the arm never is."""
     x, y = view(_polar(radius_mm, -100.0 if name == "outer" else -112.0))
-    sketch.outline(((x - 15.5, y - 2.4), (x + 15.5, y - 2.4), (x + 15.5, y + 2.4), (x - 15.5, y + 2.4)), fill=PAPER)
-    sketch.text((x, y + 1.4), f"{name} {radius_mm:.1f} mm", size=3.6, anchor="middle", color=SIGNAL, bold=True)
+    sketch.outline(
+        ((x - 15.5, y - 2.4), (x + 15.5, y - 2.4), (x + 15.5, y + 2.4), (x - 15.5, y + 2.4)), fill=PAPER
+    )
+    sketch.text(
+        (x, y + 1.4), f"{name} {radius_mm:.1f} mm", size=3.6, anchor="middle", color=SIGNAL, bold=True
+    )
 
 
 def _draw_arm(sketch: Sketch, view: _View, stand: Stand, heading_deg: float, body_scale: float) -> None:

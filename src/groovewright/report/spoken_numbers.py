@@ -6,21 +6,46 @@ import re
 import unicodedata
 
 _ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen"
-).split()
+    *(
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+    ),
+    *("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
 _NUMBER = {
     **{word: float(value) for value, word in enumerate(_ONES)},
     "nought": 0.0, "naught": 0.0, "oh": 0.0,
     "twenty": 20.0, "thirty": 30.0, "forty": 40.0, "fifty": 50.0, "sixty": 60.0, "seventy": 70.0, "eighty": 80.0,
     "ninety": 90.0,
 }  # fmt: skip
-_PRONOUN_AFTER = ("outer", "inner", "outermost", "innermost", "outside", "inside", "the", "this", "that", "other")
+_PRONOUN_AFTER = (
+    "outer",
+    "inner",
+    "outermost",
+    "innermost",
+    "outside",
+    "inside",
+    "the",
+    "this",
+    "that",
+    "other",
+)
 """Words after which 'one' is no number."""
 _NO_DECIMALS_AFTER = ("outer", "inner", "outermost", "innermost", "outside", "inside")
 """Words after which 'point' is a place on the sheet."""
 
-_TOKEN = re.compile(r"\d+(?:\.\d+)?|[a-z]+|[+-]|[.;!?\n]")
+_TOKEN = re.compile(r"\d+(?:\.\d+)?|[a-z]+|[+-]|[.,;!?\n]")
 _MINUS = dict.fromkeys(map(ord, "\u2212\u2010\u2011\u2012\u2013\u2014"), "-")
 
 Token = str | float
@@ -32,7 +57,9 @@ def spoken_tokens(text: str) -> list[Token]:
     Numbers in words and with a decimal comma become numbers; a minus that is said becomes '-'. A sign is a
     token of its own; hyphens inside words part them.
     """
-    plain = unicodedata.normalize("NFKC", text).translate(_MINUS).lower().replace("'", "").replace("\u2019", "")
+    plain = (
+        unicodedata.normalize("NFKC", text).translate(_MINUS).lower().replace("'", "").replace("\u2019", "")
+    )
     plain = re.sub(r"(?<=\d)\s*,\s*(?=\d)", ".", plain)
     plain = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", plain)
     raw = _TOKEN.findall(plain)

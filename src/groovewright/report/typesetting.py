@@ -46,12 +46,14 @@ def typeset(
     content: Mapping[str, Any],
     drawings: Mapping[str, Drawing],
     *,
+    images: Mapping[str, str] | None = None,
     day: date | None = None,
     last_page: Page | None = None,
 ) -> bytes:
     """Return a PDF: `template` is a file of the folder `templates`, the content goes in as JSON.
 
-    `day` is the date that the file carries; 1 January 1970 where there is none.
+    `images` are further SVG files by the name of their input. `day` is the date that the file carries;
+    1 January 1970 where there is none.
     """
     import typst
 
@@ -73,6 +75,6 @@ def typeset(
         format="pdf",
         font_paths=_fonts(),
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False), **inputs},
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False), **inputs, **(images or {})},
         timestamp=moment,
     )

@@ -141,7 +141,9 @@ def scale_check() -> Drawing:
     sketch.line((17.0, 76.0), (17.0, 34.0), width=0.6, color=SIGNAL)
     ruler = [(21.0, 64.0), (70.0, 64.0), (70.0, 74.4), (21.0, 74.4)]
     sketch.outline(ruler, width=0.35, color=FINE, fill=PAPER)
-    sketch.strokes([((22.0 + 2.3 * k, 74.4), (22.0 + 2.3 * k, 72.4)) for k in range(21)], width=0.2, color=FINE)
+    sketch.strokes(
+        [((22.0 + 2.3 * k, 74.4), (22.0 + 2.3 * k, 72.4)) for k in range(21)], width=0.2, color=FINE
+    )
     sketch.text((45.5, 70.6), "ruler", size=4.2, color=FINE, anchor="middle")
     return finished_picture(
         sketch,
