@@ -17,7 +17,7 @@ from groovewright.sheets import (
     stroboscope_sheet,
     two_point_sheet,
 )
-from groovewright.sheets.pdf import _without_print_scaling
+from groovewright.sheets.pdf import without_print_scaling
 
 ALIGNMENT = alignment_for_nulls(222.0, 66.0, 121.0)
 LABEL = SheetLabel("Fernhill F9", "Löfgren A", "", "Ольга А.")
@@ -74,4 +74,4 @@ def test_the_same_drawing_gives_the_same_bytes_in_another_process():
 
 def test_a_pdf_of_another_build_is_not_taken_for_done():
     with pytest.raises(RuntimeError, match="plain trailer"):
-        _without_print_scaling(b"%PDF-1.7\nnothing more")
+        without_print_scaling(b"%PDF-1.7\nnothing more")

@@ -18,6 +18,9 @@ COMMANDS = {
     "square": "The one next move after looking at both points of the sheet.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
+    "handover": "The paper that proves the work: as found, as left, verdict. PDF or HTML.",
+    "guide": "The guide for the owner at home, with the sheet. HTML or PDF.",
+    "answer": "From the readings that an owner sent to the answer that goes back.",
 }
 """Each command and its one line of help; its code is `command` in the module of that name in this package."""
 

@@ -44,10 +44,10 @@ def pdf_bytes(drawing: Drawing) -> bytes:
         },
         timestamp=0,
     )
-    return _without_print_scaling(content)
+    return without_print_scaling(content)
 
 
-def _without_print_scaling(content: bytes) -> bytes:
+def without_print_scaling(content: bytes) -> bytes:
     """Add the entry PrintScaling = None (ISO 32000-2:2020, 12.2, table 147), which print dialogues honour.
 
     It is added as an incremental update (ISO 32000-2:2020, 7.5.6): the catalog once more, with the entry,
