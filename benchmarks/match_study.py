@@ -14,6 +14,8 @@ from collections.abc import Callable
 import numpy as np
 
 from groovewright.electrics import Coil, Load, deviation_20_20k_db, resonance
+from groovewright.mechanics.resonance import deflection_response, resonance_hz, total_effective_mass_g
+from groovewright.mechanics.skating import skating_force_mN
 from groovewright.quantities import FloatArray
 
 DRAWS = 100_000
@@ -76,6 +78,53 @@ def _one_load(
     return peak_hz, peak_db, max(abs(level(hz) - reference) for hz in (20.0, inside, 20000.0))
 
 
+def mechanical_draws(count: int, seed: int = 2) -> dict[str, FloatArray]:
+    """Return random arms, cartridges and friction. [each shape=(count,)]"""
+    rng = np.random.default_rng(seed)
+    return {
+        "arm_g": rng.normal(11.0, 1.1, count),
+        "cartridge_g": rng.uniform(4.0, 9.0, count),
+        "compliance_um_per_mN": np.exp(rng.normal(2.6, 0.2, count)),
+        "loss_factor": rng.uniform(0.15, 0.5, count),
+        "force_mN": rng.normal(17.7, 0.3, count),
+        "friction": rng.uniform(0.25, 0.4, count),
+        "effective_length_mm": rng.normal(239.3, 0.4, count),
+        "radius_mm": rng.uniform(60.0, 146.0, count),
+    }
+
+
+def mechanical_by_arrays(parts: dict[str, FloatArray]) -> Results:
+    """Return resonance in Hz, bending at 6 Hz over the warp, and skating in mN, all draws at once."""
+    mass = total_effective_mass_g(
+        arm_effective_mass_g=parts["arm_g"], cartridge_mass_g=parts["cartridge_g"], fastener_mass_g=1.0
+    )
+    found = resonance_hz(mass, parts["compliance_um_per_mN"])
+    bending = np.abs(deflection_response(6.0, found, parts["loss_factor"]))
+    skating = skating_force_mN(
+        force_mN=parts["force_mN"],
+        friction=parts["friction"],
+        pivot_to_spindle_mm=222.0,
+        effective_length_mm=parts["effective_length_mm"],
+        radius_mm=parts["radius_mm"],
+    )
+    return found, bending, skating
+
+
+def mechanical_by_loop(parts: dict[str, FloatArray]) -> Results:
+    """Return the same by the same formulas, one draw after the other in plain Python."""
+    rows = []
+    for arm, cartridge, compliance, loss, force, mu, length, radius in zip(
+        *(values.tolist() for values in parts.values()), strict=True
+    ):
+        hz = 1000.0 / (2.0 * math.pi * math.sqrt((arm + cartridge + 1.0) * compliance))
+        ratio = 6.0 / hz
+        bending = ratio**2 / math.hypot(ratio**2 - 1.0, ratio * loss)
+        sine = (radius**2 + length**2 - 222.0**2) / (2.0 * radius * length)
+        rows.append((hz, bending, mu * force * sine))
+    first, second, third = (np.array(column) for column in zip(*rows, strict=True))
+    return first, second, third
+
+
 def seconds(function: Callable[[dict[str, FloatArray]], Results], parts: dict[str, FloatArray]) -> float:
     """Return the shortest of five runs."""
     runs = []
@@ -104,6 +153,7 @@ def compare(
 def main() -> None:
     """Print the table."""
     print(f"{DRAWS} draws   {'arrays':>11} {'plain loop':>15} {'ratio':>13}")
+    print(compare("mechanics", mechanical_by_arrays, mechanical_by_loop, mechanical_draws))
     print(compare("load", load_by_arrays, load_by_loop, load_draws))
 
 

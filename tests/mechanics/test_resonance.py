@@ -52,7 +52,7 @@ def test_mass_for_a_resonance_is_solved_by_bisection_of_the_textbook_formula():
 
 
 def _steady_deflection(mass_kg, stiffness, suspension, arm, frequency_hz):
-    """Solve M x'' = -k (x - y) - Rs (x' - y') - Ra x' for y = sin wt; return the amplitude of x - y at the end."""
+    """Solve M x'' = -k (x - y) - Rs (x' - y') - Ra x' for y = sin wt; amplitude of x - y."""
     omega = 2 * np.pi * frequency_hz
 
     def motion(t, state):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -35,10 +36,11 @@ def command(job_file: Path, text: str, out: Path | None, force: bool, as_json: b
 
     \b
     Example:
-      groovewright answer my-job.toml "Outer point: square. Inner point: out 1.2 degrees." --out answer.html
+      groovewright answer my-job.toml \\
+          "Moved as told: yes. Outer point: square. Inner point: out 0.4 degrees."
     """
     log = read_job_file(job_file)
-    said = click.get_text_stream("stdin").read(LARGEST_INPUT) if text == "-" else text
+    said = sys.stdin.read(LARGEST_INPUT) if text == "-" else text
     answered = answer(log, said)
     state = fold(log)
     if out is not None:

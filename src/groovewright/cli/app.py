@@ -14,8 +14,11 @@ COMMANDS = {
     "demo": "The main job on an invented player: plan, next move, sheet.",
     "plan": "Where a job stands, stage by stage, and the next move.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
+    "match": "Whether cartridge and arm suit each other: where their resonance lies.",
     "load": "What a load makes of a cartridge, and which load suits it best.",
+    "weigh": "Tracking force from gauge readings, and what to turn.",
     "square": "The one next move after looking at both points of the sheet.",
+    "level": "Anti-skating, arm height and azimuth.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
     "handover": "The paper that proves the work: as found, as left, verdict. PDF or HTML.",
@@ -75,17 +78,25 @@ def main(arguments: list[str] | None = None) -> None:
     except BenchError as error:
         _say(str(error))
         sys.exit(error.exit_code)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        sys.exit(2)
     except click.ClickException as error:
         _say(error.format_message())
         sys.exit(2)
     except (click.Abort, KeyboardInterrupt):
         _say("interrupted; nothing further was written")
         sys.exit(130)
-    except BrokenPipeError:
-        sys.stderr.close()
+    except OSError as error:
+        _say(f"{error.filename or 'what is printed'} can't be read or written: {error.strerror}")
+        sys.exit(2)
+    except SystemExit:
+        # click's answer to a closed pipe: whoever reads has all that was wanted
         sys.exit(0)
     sys.exit(code if isinstance(code, int) else 0)
 
 
 def _say(message: str) -> None:
-    click.echo(f"groovewright: {message}", err=True)
+    """Print an error as one line, whatever a file's name or key has in it."""
+    line = "".join(letter if letter.isprintable() else " " for letter in message)
+    click.echo(f"groovewright: {line}", err=True)

@@ -41,8 +41,8 @@ def command(job_file: Path, out: Path, next_check: str, paper: str, force: bool,
     planned = plan(state)
     content = handover(state, planned, next_check=next_check)
     makers = {
-        ".pdf": lambda: handover_pdf(content, paper=PAPERS[paper], charts=stage_charts(planned)),
-        ".html": lambda: handover_html(content, charts=stage_charts(planned)).encode(),
+        ".pdf": lambda: handover_pdf(content, paper=PAPERS[paper], charts=stage_charts(state, planned)),
+        ".html": lambda: handover_html(content, charts=stage_charts(state, planned)).encode(),
     }
     write_by_ending(out, makers, force=force)
     if as_json:

@@ -8,26 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from groovewright.cli.options import force_option
+from groovewright.cli.from_job import command_with_job, load_options
+from groovewright.cli.options import NumberListType, force_option
 from groovewright.cli.output import json_option, print_json, print_why, why_option, write_file
 
 if TYPE_CHECKING:
     from groovewright.electrics import Budget, Chain, StepUp, Study
-
-
-class Numbers(click.ParamType[Any]):
-    """A list of numbers with commas between: 50,100,150."""
-
-    name = "LIST"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> list[float]:
-        """Return the numbers, or fail with the words that aren't."""
-        if isinstance(value, list):
-            return value
-        try:
-            return [float(part) for part in str(value).split(",")]
-        except ValueError:
-            self.fail(f"'{value}' is not a list of numbers such as 50,100,150", param, ctx)
 
 
 class Hum(click.ParamType[Any]):
@@ -62,7 +48,7 @@ def _number(name: str, help_text: str, default: float | None = None) -> Callable
     )
 
 
-@click.command("load")
+@click.command("load", cls=command_with_job(load_options))
 @click.option(
     "--kind",
     type=click.Choice(["moving-magnet", "moving-iron", "moving-coil"]),
@@ -77,8 +63,12 @@ def _number(name: str, help_text: str, default: float | None = None) -> Callable
 @_number("--load-ohm", "Load resistance as it is set now.")
 @_number("--load-pF", "Load capacitance as it is set now (the input's; the total without --cable-pF).")
 @_number("--cable-pF", "Arm leads and cable together; comes on top of --load-pF and --offered-pF.")
-@click.option("--offered-ohm", "offered_ohm", type=Numbers(), help="Resistances the phono stage offers.")
-@click.option("--offered-pF", "offered_pF", type=Numbers(), help="Capacitances the phono stage offers.")
+@click.option(
+    "--offered-ohm", "offered_ohm", type=NumberListType(), help="Resistances the phono stage offers."
+)
+@click.option(
+    "--offered-pF", "offered_pF", type=NumberListType(), help="Capacitances the phono stage offers."
+)
 @_number("--step-up", "Turns ratio of a step-up transformer.")
 @_number("--primary-ohm", "Its primary's resistance.")
 @_number("--secondary-ohm", "Its secondary's resistance.")
@@ -129,6 +119,7 @@ def command(**options: Any) -> None:
           --load-ohm 47000 --load-pF 200
       groovewright load --inductance-mH 500 --resistance-ohm 800 --cable-pF 120 \\
           --offered-ohm 33000,47000,68000 --offered-pF 50,100,150,220
+      groovewright load my-job.toml --why
     """
     from groovewright.cli import load_print
     from groovewright.electrics import study

@@ -24,10 +24,11 @@ class GroovesType(click.ParamType[GrooveRange]):
 
 
 class PairType(click.ParamType[tuple[float, float]]):
-    """Two numbers with a colon between them: 66.0:120.9."""
+    """Two numbers with a colon between them, such as those of `example`."""
 
-    def __init__(self, what: str) -> None:
+    def __init__(self, what: str, example: str) -> None:
         self.name = what
+        self.example = example
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
@@ -39,8 +40,24 @@ class PairType(click.ParamType[tuple[float, float]]):
             first, second = (float(part) for part in str(value).split(":"))
         except ValueError:
             option = param.opts[0] if param else self.name
-            raise InputError(f"{option} '{value}' is not two numbers such as 66.0:120.9") from None
+            raise InputError(f"{option} '{value}' is not two numbers such as {self.example}") from None
         return first, second
+
+
+class NumberListType(click.ParamType[list[float]]):
+    """Numbers with commas between: 50,100,150."""
+
+    name = "LIST"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> list[float]:
+        """Return the numbers."""
+        if isinstance(value, list):
+            return value
+        try:
+            return [float(part) for part in str(value).split(",")]
+        except ValueError:
+            option = param.opts[0] if param else self.name
+            raise InputError(f"{option} '{value}' is not a list of numbers such as 50,100,150") from None
 
 
 pivot_option = click.option(
@@ -57,7 +74,7 @@ grooves_option = click.option(
 )  # fmt: skip
 nulls_option = click.option(
     "--nulls",
-    type=PairType("nulls"),
+    type=PairType("nulls", "66.0:120.9"),
     metavar="INNER:OUTER",
     help="Null radii in mm, in place of a criterion.",
 )

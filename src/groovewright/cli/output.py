@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -65,14 +66,25 @@ def write_file(path: Path, content: bytes, *, force: bool) -> None:
     InputError
         The file exists, or the folder doesn't or can't be written to.
     """
-    if path.exists() and not force:
-        raise InputError(f"{path} exists and was left as it is; add --force to replace it, or name another")
-    part = path.with_name(path.name + ".part")
     try:
-        part.write_bytes(content)
-        part.replace(path)
+        if path.exists() and not force:
+            raise InputError(
+                f"{path} exists and was left as it is; add --force to replace it, or name another"
+            )
+        _write_whole(path, content)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise InputError(
             f"{path} can't be written: {error.strerror}; name a folder that exists and is yours"
         ) from None
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    file = part.open("xb")
+    try:
+        with file:
+            file.write(content)
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise

@@ -13,8 +13,12 @@ LOCAL, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 @click.command("serve")
 @click.option("--host", metavar="ADDRESS", help="Where to listen; 127.0.0.1, or every address with --lan.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8033, show_default=True, help="0: any free one.")
-@click.option("--database", metavar="URL", help="The record: a file or postgresql://...; your own if not given.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8033, show_default=True, help="0: any free one."
+)
+@click.option(
+    "--database", metavar="URL", help="The record: a file or postgresql://...; your own if not given."
+)
 @click.option("--lan", is_flag=True, help="Let other devices in that pair with the code shown here.")
 @click.option("--no-access-log", is_flag=True, help="Don't print a line for each request.")
 @click.option("--bench", default="", metavar="NAME", help="A name for this bench, kept with every step.")
@@ -54,7 +58,9 @@ def command(
     )
     try:
         add_demo_job(store)
-        click.echo(f"The bench page: http://{LOCAL if wanted == EVERYWHERE else wanted}:{port}/  (stop it with Ctrl-C)")
+        click.echo(
+            f"The bench page: http://{LOCAL if wanted == EVERYWHERE else wanted}:{port}/  (stop it with Ctrl-C)"
+        )
         click.echo(f"The record: {store.place}")
         if lan:
             click.echo(f"Other devices: {running.address}/pair with the code {spaced(running.pairing.code)}")

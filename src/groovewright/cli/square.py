@@ -51,7 +51,7 @@ from groovewright.squaring.sentences import advice_rows, advice_sentence, misfit
               help="From the nominal body axis to the slots, clockwise.")  # fmt: skip
 @click.option("--holes-to-stylus", type=float, default=9.5, show_default=True, metavar="MM",
               help="From the line of the holes to the stylus.")  # fmt: skip
-@click.option("--room", type=PairType("room"), metavar="BACK:FORWARD",
+@click.option("--room", type=PairType("room", "4:3.5"), metavar="BACK:FORWARD",
               help="How far it can slide in the slots from where it stood first, in mm.")  # fmt: skip
 @click.option("--tolerance-deg", type=float, default=0.25, show_default=True, metavar="DEG",
               help="Both yaws within this is square.")  # fmt: skip

@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 
 from groovewright.geometry.tracking import length_and_offset_for_nulls, null_radii_mm
-from groovewright.quantities import GROOVE_RADIUS, INCHES, METRES, InputError, Limits
+from groovewright.quantities import CENTIMETRES, GROOVE_RADIUS, INCHES, METRES, RADIANS, InputError, Limits
 
-PIVOT_TO_SPINDLE = Limits("pivot-to-spindle distance", 120.0, 500.0, "mm", (INCHES, METRES))
+PIVOT_TO_SPINDLE = Limits("pivot-to-spindle distance", 120.0, 500.0, "mm", (INCHES, CENTIMETRES, METRES))
 """From the shortest portable players to broadcast arms (common practice)."""
+
+EFFECTIVE_LENGTH = Limits("effective length", 120.0, 500.0, "mm", (INCHES, CENTIMETRES, METRES))
+OFFSET_ANGLE = Limits("offset angle", -45.0, 45.0, "deg", (RADIANS,))
 
 
 @dataclass(frozen=True)

@@ -57,6 +57,12 @@ def _errors(
     return offset - groove_angle_deg(d, length, radii), radii, weights
 
 
+def cost_for(criterion: str) -> Cost:
+    """Return the cost that a criterion stands for: the mean square for Lofgren B and least squares."""
+    squares = criterion in ("lofgren-b", "least-squares")
+    return mean_square_error_per_radius if squares else worst_error_per_radius
+
+
 def best_length_for_offset(
     pivot_to_spindle_mm: ArrayLike, offset_angle_deg: ArrayLike, grooves: GrooveRange, cost: Cost
 ) -> FloatArray:

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from groovewright.geometry.alignment import Alignment
 from groovewright.geometry.tracking import yaw_deg
-from groovewright.quantities import RPM_33, FloatArray, GrooveRange, Limits
+from groovewright.quantities import RPM_33, CannotBeDoneError, FloatArray, GrooveRange, Limits
 
 REFERENCE_VELOCITY_CM_PER_S = 10.0
 """Peak recorded velocity that distortion figures are quoted at (common practice)."""
@@ -55,6 +55,13 @@ def distortion_summary(
 ) -> tuple[float, float, float]:
     """Return the largest |tracking error| in degrees, and the largest and the rms distortion in percent.
 
+    Raises
+    ------
+    CannotBeDoneError
+        The arm can't reach all of the grooves.
+
+    Notes
+    -----
     The largest are taken over 4,001 radii, both ends included; the rms over the radius (Gauss-Legendre).
     """
     SPEED.check(speed_rpm)
@@ -71,6 +78,12 @@ def distortion_summary(
         )
 
     radii = np.linspace(grooves.inner_mm, grooves.outer_mm, 4001)
+    if not np.all(np.isfinite(error(radii))):
+        raise CannotBeDoneError(
+            f"an arm of {alignment.pivot_to_spindle_mm:g} mm pivot to spindle and "
+            f"{alignment.effective_length_mm:g} mm effective length can't reach all grooves from "
+            f"{grooves.inner_mm:g} to {grooves.outer_mm:g} mm; an overhang of 5 to 25 mm can"
+        )
     nodes, weights = mean_square_nodes(grooves)
     rms = float(np.sqrt(weights @ percent(nodes) ** 2))
     return float(np.max(np.abs(error(radii)))), float(np.max(percent(radii))), rms

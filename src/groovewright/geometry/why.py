@@ -28,6 +28,22 @@ CRITERION_SOURCES = {
         "exact angles; derivation in docs/geometry.md",
     ),
     "given nulls": ("as given", "the user"),
+    "own records": (
+        "integral of (error / r)^2 made smallest, each radius weighted by the share of records that reach it",
+        "exact angles; derivation in docs/geometry.md",
+    ),
+    "fixed offset angle": (
+        "roots of r^2 - 2 L r sin b + L^2 - d^2, L the best length for the offset angle given",
+        "golden-section search, exact angles; derivation in docs/geometry.md",
+    ),
+    "fixed effective length": (
+        "roots of r^2 - 2 L r sin b + L^2 - d^2, b the best offset angle for the length given",
+        "golden-section search, exact angles; derivation in docs/geometry.md",
+    ),
+    "as mounted": (
+        "roots of r^2 - 2 L r sin b + L^2 - d^2",
+        "law of cosines in the triangle pivot, spindle, stylus; B. B. Bauer, Electronics, March 1945",
+    ),
 }
 """Formula and source of the nulls for every criterion."""
 

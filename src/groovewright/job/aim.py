@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 from groovewright.geometry import Alignment, align, alignment_for_mounting, alignment_for_nulls
-from groovewright.geometry.constrained import (
-    best_length_for_offset,
-    mean_square_error_per_radius,
-    worst_error_per_radius,
-)
+from groovewright.geometry.constrained import best_length_for_offset, cost_for
 from groovewright.job.records import Aim, Arm
 from groovewright.quantities import InputError
 
@@ -35,18 +31,13 @@ def aimed_alignment(arm: Arm, aim: Aim) -> Alignment | None:
         return alignment_for_mounting(distance, arm.effective_length_mm, arm.offset_angle_deg)
     if arm.kind == "straight-underhung":
         offset = arm.offset_angle_deg or 0.0
-        cost = mean_square_error_per_radius if aim.criterion in LEAST_SQUARES else worst_error_per_radius
-        length = best_length_for_offset(distance, offset, aim.grooves, cost)
+        length = best_length_for_offset(distance, offset, aim.grooves, cost_for(aim.criterion))
         return alignment_for_mounting(distance, float(length), offset)
     if aim.null_inner_mm is not None and aim.null_outer_mm is not None:
         return alignment_for_nulls(distance, aim.null_inner_mm, aim.null_outer_mm)
     if aim.null_inner_mm is not None or aim.null_outer_mm is not None:
         raise InputError("[aim] gives one null; give both null_inner_mm and null_outer_mm, or neither")
     return align(aim.criterion, distance, aim.grooves)
-
-
-LEAST_SQUARES = ("lofgren-b", "least-squares")
-"""The criteria that make the mean square smallest rather than the largest."""
 
 
 def aim_words(aim: Aim) -> str:

@@ -36,15 +36,21 @@ def log_from_toml(content: bytes, name: str) -> Log:
     events: list[Event] = []
     for section, values in document.items():
         if section != "step":
-            where = f"{name}{_line_of(content, section)}, [{section}]"
-            events.append(
-                Described(section, RECORDS[section](**checked(SECTION_KEYS[section], values, where)))
-            )
+            events.append(_described(section, values, f"{name}{_line_of(content, section)}, [{section}]"))
     steps = document.get("step", [])
     if not isinstance(steps, list):
         raise InputError(f"{name}: steps are written as [[step]], with two brackets, one for each step")
     events += [_step(step, f"{name}, step {number}") for number, step in enumerate(steps, 1)]
     return tuple(events)
+
+
+def _described(section: str, values: object, where: str) -> Described:
+    result = checked(SECTION_KEYS[section], values, where)
+    try:
+        return Described(section, RECORDS[section](**result))
+    except InputError as error:
+        # what single keys allow, but not together
+        raise InputError(f"{where}: {error}") from None
 
 
 def _parse(content: bytes, name: str) -> dict[str, Any]:

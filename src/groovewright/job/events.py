@@ -156,7 +156,15 @@ KINDS: dict[str, type[Event]] = {"described": Described, **STEP_KINDS, "undone":
 def to_plain(event: Event) -> dict[str, Any]:
     """Return the plain form of an event."""
     kind = next(name for name, event_type in KINDS.items() if type(event) is event_type)
-    return {"kind": kind, **asdict(event)}
+    return {"kind": kind, **asdict(event, dict_factory=_with_lists)}
+
+
+def _with_lists(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    return {key: list(value) if isinstance(value, tuple) else value for key, value in pairs}
+
+
+def _with_tuples(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: tuple(value) if isinstance(value, list) else value for key, value in values.items()}
 
 
 def from_plain(plain: Mapping[str, Any]) -> Event:
@@ -173,12 +181,14 @@ def from_plain(plain: Mapping[str, Any]) -> Event:
         raise unknown_word("event kind", kind, KINDS)
     try:
         if kind == "described":
-            record = dict(values["record"])
+            record = _with_tuples(dict(values["record"]))
             if "grooves" in record:
                 record["grooves"] = GrooveRange(**record["grooves"])
             return Described(values["section"], RECORDS[values["section"]](**record))
         return KINDS[kind](**values)
-    except (KeyError, TypeError) as error:
+    except InputError:
+        raise
+    except (KeyError, TypeError, ValueError) as error:
         raise InputError(f"event '{kind}' can't be read: {error}") from None
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from groovewright.electrics import check_capacitance_pF, parts
 from groovewright.geometry import CRITERIA, PIVOT_TO_SPINDLE
+from groovewright.geometry.alignment import EFFECTIVE_LENGTH, OFFSET_ANGLE
 from groovewright.geometry.headshell import HOLES_TO_STYLUS, SLOT_ANGLE
 from groovewright.job.events import MOUNT_CHECKS
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS, HEADSHELLS
@@ -21,7 +22,6 @@ from groovewright.quantities import (
     CENTIMETRES,
     GROOVE_RADIUS,
     INCHES,
-    METRES,
     MN_PER_GF,
     RADIANS,
     InputError,
@@ -138,8 +138,6 @@ def _sd(name: str, unit: str) -> Check:
 ROOM = Limits("room to slide", 0.0, 50.0, "mm", (INCHES, CENTIMETRES))
 HEIGHT = Limits("height", 0.0, 100.0, "mm", (INCHES, CENTIMETRES))
 DISTANCE = Limits("distance behind the bearing", 0.0, 200.0, "mm", (INCHES, CENTIMETRES))
-LENGTH = Limits("effective length", 120.0, 500.0, "mm", (INCHES, METRES))
-OFFSET = Limits("offset angle", -45.0, 45.0, "deg", (RADIANS,))
 SPEED = Limits("speed", 8.0, 100.0, "rpm")
 DAMPING = Limits("damping", 0.0, 10_000.0, "mN s/m")
 MOMENT = Limits("arm's own moment", -1e6, 1e6, "g mm")
@@ -184,8 +182,8 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
         "headshell": choice(HEADSHELLS),
         "pivot_to_spindle_mm": number(PIVOT_TO_SPINDLE),
         "pivot_to_spindle_sd_mm": number(DISTANCE_SD),
-        "effective_length_mm": number(LENGTH),
-        "offset_angle_deg": number(OFFSET),
+        "effective_length_mm": number(EFFECTIVE_LENGTH),
+        "offset_angle_deg": number(OFFSET_ANGLE),
         "slot_angle_deg": number(SLOT_ANGLE),
         "room_back_mm": number(ROOM),
         "room_forward_mm": number(ROOM),

@@ -21,9 +21,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from groovewright.mechanics.clearance import HOLE_SPACING_MM
 from groovewright.mechanics.verdict import Verdict, unknown
@@ -38,13 +39,20 @@ CROSSTALK_DB = Limits(
 )
 CROSSTALK_SD_DB = Limits("standard uncertainty of a crosstalk reading", 0.02, 3.0, "dB")
 
+BALANCE_DB = Limits("channel balance, right over left", -6.0, 6.0, "dB")
+
 USUAL_LEAN_DEG = 3.0
-LEAN_TAIL_DEG = 0.2
+RARE_LEAN = 0.03
+LEAN_TAIL_DEG = 1.5
 LARGEST_LEAN_DEG = 12.0
-"""Before any reading: leans up to 3 degrees are equally likely, larger ones less and less (from memory)."""
+"""Before any reading: leans up to 3 degrees are equally likely; just beyond, 0.03 of that, falling by 1/e
+for every 1.5 degrees (our own choice; about 1.5 % of all)."""
 
 ELECTRICAL_DB = (-40.0, -25.0)
 """Electrical crosstalk of a cartridge in mid-band, every level equally likely (common practice)."""
+
+RING_TAIL_DB = 0.02
+"""How soft the ends of that range are where the phase is known (our own choice)."""
 
 BALANCE_SD_DB = 0.5
 """Coils of one cartridge: spread of the ratio of their outputs (common practice, from memory)."""
@@ -58,9 +66,12 @@ RECIPROCITY_WEIGHT = 0.1
 SIGNED_PHASE_WEIGHT = 0.3
 """How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
 
-_NOISE_Z = np.linspace(-3.0, 3.0, 25)
+SLIT_DEG = 0.3
+"""Gaps in a 95 % set narrower than this are closed: they would mean nothing to a person."""
+
+_NOISE_Z = np.linspace(-3.0, 3.0, 13)
 _NOISE_W = np.exp(-0.5 * _NOISE_Z**2) / np.exp(-0.5 * _NOISE_Z**2).sum()
-_PHASE_COS = np.cos((np.arange(45) + 0.5) * np.pi / 45.0)
+_PHASE_COS = np.cos((np.arange(36) + 0.5) * np.pi / 36.0)
 _HERMITE = np.polynomial.hermite_e.hermegauss(5)
 _RATIO_Z = _HERMITE[0]
 _RATIO_W = _HERMITE[1] / _HERMITE[1].sum()
@@ -125,6 +136,12 @@ def crosstalk_of_lean_db(lean_deg: ArrayLike) -> FloatArray:
     return np.asarray(20.0 * np.log10(np.abs(crosstalk_of_lean(lean_deg)[1])))
 
 
+def polar(level_db: float, phase_deg: float) -> complex:
+    """Return a crosstalk ratio as a complex number from its level and phase."""
+    CROSSTALK_DB.check(level_db)
+    return complex(10.0 ** (level_db / 20.0) * np.exp(1j * np.radians(phase_deg)))
+
+
 def shim_for_lean_mm(lean_deg: ArrayLike, hole_spacing_mm: ArrayLike = HOLE_SPACING_MM) -> FloatArray:
     """Return the shim under one screw that corrects a lean: spacing x tan(a). [shape=(...), broadcast]
 
@@ -160,9 +177,9 @@ def azimuth_from_magnitudes(
         CROSSTALK_DB.check(value)
     CROSSTALK_SD_DB.check(sd_db)
     amplitudes = _amplitudes(electrical_db)
-    angles = np.linspace(0.0, LARGEST_LEAN_DEG, 481)
+    angles = np.linspace(0.0, LARGEST_LEAN_DEG, 361)
     tangent = np.tan(np.radians(angles))
-    grid = np.linspace(0.0, 2.0 * tangent[-1], 600)
+    grid = np.linspace(0.0, 2.0 * tangent[-1], 400)
     posterior = np.zeros_like(angles)
     moments = np.zeros((2, 3, angles.size))
     for likelihood, share in ((_any_phase, 1.0 - SIGNED_PHASE_WEIGHT), (_signed_phase, SIGNED_PHASE_WEIGHT)):
@@ -200,7 +217,7 @@ def azimuth_from_complex(
     CROSSTALK_SD_DB.check(sd_db)
     for number in (left_to_right, right_to_left):
         CROSSTALK_DB.check(20.0 * math.log10(max(abs(number), 1e-9)))
-    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 4801)
+    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 2401)
     posterior = np.zeros_like(angles)
     noise = sd_db / _DB
     for ratio, weight in _ratios(balance_db):
@@ -245,11 +262,11 @@ def azimuth_from_two_settings(
     CROSSTALK_SD_DB.check(sd_db)
     if not 0.2 <= abs(leaned_deg) <= 5.0:
         raise InputError(f"the change of lean is {leaned_deg:g} deg; allowed is 0.2 to 5 deg either way")
-    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 1201)
+    angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 601)
     step = math.tan(math.radians(leaned_deg))
     amplitudes = _amplitudes(electrical_db)
     levels = np.array([*before_db, *after_db])
-    balance = Reading(0.0, BALANCE_SD_DB) if balance_db is None else balance_db
+    balance = _balance(balance_db)
     posterior = np.zeros_like(angles)
     for draw in _noise_draws():
         ratio = float(10.0 ** ((balance.value + balance.sd * draw[4]) / 20.0))
@@ -280,7 +297,7 @@ def _point_from_two_distances(near: float, far: float, step: float) -> tuple[com
 
 def _noise_draws() -> FloatArray:
     """Return fixed standard normal draws for four readings and the coil ratio, in pairs of opposite sign."""
-    half = np.random.default_rng(20240229).standard_normal((100, 5))
+    half = np.random.default_rng(20240229).standard_normal((40, 5))
     return np.concatenate([half, -half])
 
 
@@ -303,7 +320,25 @@ def _complex_likelihood(
     variance = reading + 0.5 * (RECIPROCITY_SPREAD * middle) ** 2
     agreement = np.exp(-0.5 * np.abs(second - first) ** 2 / variance) / (2.0 * np.pi * variance)
     shared = agreement * _smoothed_density(middle, 0.5 * math.sqrt(reading), amplitudes)
-    return np.asarray((1.0 - RECIPROCITY_WEIGHT) * left * right + RECIPROCITY_WEIGHT * shared)
+    signed = _signed_likelihood(first, abs(left_to_right) * noise, amplitudes) * _signed_likelihood(
+        second, abs(right_to_left) * noise, amplitudes
+    )
+    any_phase = (1.0 - RECIPROCITY_WEIGHT) * left * right + RECIPROCITY_WEIGHT * shared
+    return np.asarray((1.0 - SIGNED_PHASE_WEIGHT) * any_phase + SIGNED_PHASE_WEIGHT * signed)
+
+
+def _signed_likelihood(
+    rest: NDArray[np.complexfloating[Any, Any]], sd: float, amplitudes: tuple[float, float]
+) -> FloatArray:
+    """Return the density of electrical crosstalk that is exactly in or out of phase, seen through the noise."""
+    low, high = amplitudes
+    across = np.exp(-0.5 * (rest.imag / sd) ** 2) / (math.sqrt(2.0 * math.pi) * sd)
+    along = np.zeros(rest.shape)
+    for shift, weight in zip(_RATIO_Z, _RATIO_W, strict=True):
+        part = np.maximum(np.abs(rest.real + shift * sd), 1e-9)
+        outside = np.maximum(low / part, part / high).clip(1.0)
+        along += weight * outside ** (-_DB / RING_TAIL_DB) / (2.0 * part * math.log(high / low))
+    return np.asarray(across * along)
 
 
 def _refuse_if_empty(
@@ -362,15 +397,22 @@ def _amplitudes(electrical_db: tuple[float, float]) -> tuple[float, float]:
     return 10.0 ** (low / 20.0), 10.0 ** (high / 20.0)
 
 
+def _balance(balance_db: Reading | None) -> Reading:
+    if balance_db is None:
+        return Reading(0.0, BALANCE_SD_DB)
+    BALANCE_DB.check(balance_db.value)
+    return balance_db
+
+
 def _ratios(balance_db: Reading | None) -> list[tuple[float, float]]:
-    balance = Reading(0.0, BALANCE_SD_DB) if balance_db is None else balance_db
+    balance = _balance(balance_db)
     decibels = balance.value + balance.sd * _RATIO_Z
     return [(float(10.0 ** (d / 20.0)), float(w)) for d, w in zip(decibels, _RATIO_W, strict=True)]
 
 
 def _prior(angles_deg: FloatArray) -> FloatArray:
     beyond = np.clip(np.abs(angles_deg) - USUAL_LEAN_DEG, 0.0, None)
-    return np.asarray(np.exp(-beyond / LEAN_TAIL_DEG))
+    return np.where(beyond > 0.0, RARE_LEAN * np.exp(-beyond / LEAN_TAIL_DEG), 1.0)
 
 
 def _moments(weights: FloatArray, amplitude: FloatArray, axes: tuple[int, ...]) -> FloatArray:
@@ -410,13 +452,14 @@ def _signed_phase(
 def _smoothed_density(amplitude: FloatArray, sd: float, amplitudes: tuple[float, float]) -> FloatArray:
     """Return the density of electrical crosstalk in the complex plane, its edges smoothed by the noise.
 
-    1 / (2 pi |e|^2 ln(high / low)) on the ring between both amplitudes: log-uniform amplitude, any phase.
+    1 / (2 pi |e|^2 ln(high / low)) on the ring between both amplitudes: log-uniform amplitude, any phase;
+    beyond it the density falls by 1/e every `RING_TAIL_DB`.
     """
     low, high = amplitudes
-    shifted = np.abs(amplitude + sd * _RATIO_Z[:, None])
-    inside = (shifted >= low) & (shifted <= high)
-    density = 1.0 / (2.0 * np.pi * np.maximum(shifted, 1e-9) ** 2 * math.log(high / low))
-    return np.asarray(_RATIO_W @ np.where(inside, density, 0.0))
+    shifted = np.maximum(np.abs(amplitude + sd * _RATIO_Z[:, None]), 1e-9)
+    outside = np.maximum(low / shifted, shifted / high).clip(1.0)
+    density = outside ** (-_DB / RING_TAIL_DB) / (2.0 * np.pi * shifted**2 * math.log(high / low))
+    return np.asarray(_RATIO_W @ density)
 
 
 def _level(moments: FloatArray) -> Reading:
@@ -448,14 +491,27 @@ def _estimate(
 def _highest_density(
     angles_deg: FloatArray, mass: FloatArray, probability: float = 0.95
 ) -> tuple[tuple[float, float], ...]:
-    """Return the smallest set of grid cells with this probability, as intervals of angle."""
+    """Return the smallest set of grid cells that has this probability with its slits closed, as intervals."""
     order = np.argsort(mass)[::-1]
-    count = int(np.searchsorted(np.cumsum(mass[order]), probability)) + 1
-    chosen = np.zeros(mass.size, dtype=bool)
-    chosen[order[:count]] = True
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], chosen.astype(int), [0]])))
-    half = 0.5 * float(angles_deg[1] - angles_deg[0])
+    before = np.concatenate([[0.0], np.cumsum(mass)])
+    cell = float(angles_deg[1] - angles_deg[0])
+    few, many = 0, int(np.searchsorted(np.cumsum(mass[order]), probability)) + 1
+    starts, stops = _runs(order[:many], SLIT_DEG / cell)
+    while many - few > 1:
+        count = (few + many) // 2
+        trial = _runs(order[:count], SLIT_DEG / cell)
+        if float((before[trial[1] + 1] - before[trial[0]]).sum()) >= probability:
+            many, (starts, stops) = count, trial
+        else:
+            few = count
     return tuple(
-        (float(angles_deg[start] - half), float(angles_deg[stop - 1] + half))
-        for start, stop in zip(edges[::2], edges[1::2], strict=True)
+        (float(angles_deg[start] - 0.5 * cell), float(angles_deg[stop] + 0.5 * cell))
+        for start, stop in zip(starts, stops, strict=True)
     )
+
+
+def _runs(cells: NDArray[np.intp], slit: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return first and last cell of each run of neighbours; gaps of up to `slit` cells are closed."""
+    inside = np.sort(cells)
+    breaks = np.flatnonzero(np.diff(inside) > slit)
+    return inside[np.concatenate([[0], breaks + 1])], inside[np.concatenate([breaks, [inside.size - 1]])]

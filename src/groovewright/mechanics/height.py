@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from groovewright.mechanics.verdict import Verdict
-from groovewright.quantities import RADIANS, FloatArray, Limits, OtherUnit
+from groovewright.quantities import RADIANS, FloatArray, InputError, Limits, OtherUnit
 
 RAKE_RANGE_DEG = (-5.0, 0.0)
 """Playback rake angle (IEC 60098:2020, 6.1)."""
@@ -33,6 +33,8 @@ RAKE = Limits(
     "deg",
     (RADIANS,),
 )
+TRACKING_ANGLE = Limits("vertical tracking angle", 5.0, 45.0, "deg", (RADIANS,))
+RAKE_SD = Limits("standard uncertainty of the rake angle", 0.0, 10.0, "deg")
 RECORD_THICKNESS = Limits("record thickness", 0.5, 5.0, "mm", (OtherUnit("inches", 25.4),))
 
 
@@ -117,10 +119,17 @@ def advise_height(
             None,
             Verdict("unknown", "The arm's height is unknown, needs a rake angle from a side-view photo."),
         )
+    if 80.0 <= rake_deg <= 110.0:
+        raise InputError(
+            f"rake angle is {rake_deg:g} deg; allowed is -20 to 20 deg. Is it the trade's, 90 upright? "
+            f"That would be {90.0 - rake_deg:g} deg"
+        )
     RAKE.check(rake_deg)
+    RAKE_SD.check(rake_sd_deg)
     turn = rake_deg - sum(RAKE_RANGE_DEG) / 2.0
     note = ""
     if vertical_tracking_deg is not None:
+        TRACKING_ANGLE.check(vertical_tracking_deg)
         turn, note = _held_by_tracking_angle(turn, rake_deg, vertical_tracking_deg)
     after = rake_deg - turn
     change = float(height_for_angle_mm(turn, effective_length_mm))

@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groovewright.quantities import (
+    INCHES,
+    METRES,
     FloatArray,
     Limits,
     OtherUnit,
@@ -31,6 +33,7 @@ KILOGRAMS = OtherUnit("kilograms", 1000.0)
 EFFECTIVE_MASS = Limits("effective mass of the arm", 0.5, 60.0, "g", (KILOGRAMS, OtherUnit("mg", 1e-3)))
 CARTRIDGE_MASS = Limits("cartridge mass", 0.5, 45.0, "g", (KILOGRAMS, OtherUnit("mg", 1e-3)))
 SMALL_MASS = Limits("mass", 0.0, 40.0, "g", (OtherUnit("mg", 1e-3),))
+EFFECTIVE_LENGTH = Limits("effective length", 100.0, 500.0, "mm", (INCHES, METRES))
 LOSS_FACTOR = Limits("loss factor of the suspension", 0.02, 2.0, "", (OtherUnit("percent", 0.01),))
 RESONANCE_WINDOW = Limits("window for the resonance", 3.0, 40.0, "Hz")
 

@@ -170,10 +170,16 @@ class StepChoice:
     difference_mN: float
 
 
+LEVER = Limits("distance of a notch from the pivot", 1.0, 120.0, "mm")
+THREAD_WEIGHT = Limits("weight on the thread", 0.05, 60.0, "g", (OtherUnit("kilograms", 1000.0),))
+
+
 def thread_weight_steps(
     *, weight_g: float, levers_mm: tuple[float, ...], effective_length_mm: float
 ) -> tuple[Step, ...]:
     """Return the table of steps of a thread-and-weight device: one for each notch, innermost first."""
+    THREAD_WEIGHT.check(weight_g)
+    LEVER.check_all(levers_mm)
     return tuple(
         Step(
             f"notch {number} ({lever:g} mm)",

@@ -10,8 +10,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from groovewright.mechanics.resonance import EFFECTIVE_LENGTH
 from groovewright.mechanics.verdict import Verdict
-from groovewright.quantities import MN_PER_GF, InputError, Limits, OtherUnit, Reading, mean_of
+from groovewright.quantities import MN_PER_GF, InputError, Limits, OtherUnit, Reading
 
 FORCE_MN = Limits(
     "tracking force",
@@ -184,9 +185,19 @@ def gauge_from_check_mass(
 
 
 def _mean(values_mN: Sequence[float], gauge: Gauge) -> Reading:
-    """Return the mean: repeatability averages out, the display's step (uniform, GUM 4.3.7) does not."""
-    mean = mean_of([Reading(float(value), gauge.repeatability_mN) for value in values_mN])
-    return Reading(mean.value, math.hypot(mean.sd, gauge.resolution_mN / math.sqrt(12.0)))
+    """Return the mean: repeatability averages out, the display's step (uniform, GUM 4.3.7) does not.
+
+    Where the readings scatter more than chance allows once in twenty times (chi-square with n - 1 degrees of
+    freedom, the quantile after E. B. Wilson and M. M. Hilferty, PNAS 17, 684, 1931), their scatter counts.
+    """
+    count, repeatability = len(values_mN), gauge.repeatability_mN
+    mean = math.fsum(values_mN) / count
+    if count > 1:
+        scatter = math.sqrt(math.fsum((value - mean) ** 2 for value in values_mN) / (count - 1))
+        step = 2.0 / (9.0 * (count - 1))
+        if scatter > repeatability * (1.0 - step + 1.645 * math.sqrt(step)) ** 1.5:
+            repeatability = scatter
+    return Reading(mean, math.hypot(repeatability / math.sqrt(count), gauge.resolution_mN / math.sqrt(12.0)))
 
 
 def force_from_readings(
@@ -194,8 +205,8 @@ def force_from_readings(
 ) -> Reading:
     """Return the tracking force on the record, in mN.
 
-    F = gain x mean - slope x (pan above record). Several readings that scatter more than the gauge's
-    repeatability widen the interval (`quantities.mean_of`). An arm whose slope isn't known keeps the mean
+    F = gain x mean - slope x (pan above record). Readings that scatter more than the gauge's
+    repeatability explains widen the interval. An arm whose slope isn't known keeps the mean
     and gets the interval of a usual arm for each mm of height.
     """
     if not readings_mN:
@@ -218,6 +229,7 @@ def force_per_turn_mN(
     Limits("counterweight mass", 10.0, 500.0, "g", (OtherUnit("kilograms", 1000.0),)).check(
         counterweight_mass_g
     )
+    EFFECTIVE_LENGTH.check(effective_length_mm)
     return counterweight_mass_g * MN_PER_GF * thread_pitch_mm / effective_length_mm
 
 

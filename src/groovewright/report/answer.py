@@ -15,9 +15,9 @@ from groovewright.report.ways import move_view
 from groovewright.report.words import with_minus
 from groovewright.sheets.drawing import Drawing
 
-LOOK_AGAIN = "Then look at both points again and send the new text. Stylus guard on while you move it."
-LOOK_ONLY = "Leave it as it stands, look at both points again and send the new text."
-FINISHED = "Nothing more to move. Tighten it without moving it, and look once more."
+LOOK_AGAIN = "Stylus guard on while you move it; then send us the new text."
+LOOK_ONLY = "Leave it as it stands, and send us the new text."
+FINISHED = "There is nothing more to move."
 
 
 @dataclass(frozen=True)

@@ -19,29 +19,29 @@ UNITS = {
 
 NAMES = {
     "force": "Tracking force",
-    "tracking_force": "Tracking force",
-    "antiskating": "Antiskating",
+    "antiskating": "Anti-skating",
     "overhang": "Overhang",
     "azimuth": "Azimuth",
-    "height": "Arm height",
     "arm_height": "Arm height",
     "yaw_outer": "Yaw at the outer point",
     "yaw_inner": "Yaw at the inner point",
     "rake": "Stylus rake angle",
-    "resonance": "Resonance of arm and cartridge",
-    "load": "Load",
+    "resonance_vertical": "Resonance with the arm",
+    "deviation_20_20k": "Response, 20 Hz to 20 kHz",
 }
 """Names on paper that differ from the field's own words."""
 
-SIGNED = ("yaw_outer", "yaw_inner", "azimuth", "height", "arm_height")
+SIGNED = ("yaw_outer", "yaw_inner", "azimuth", "rake")
 """Settings whose sign is written even where it is plus."""
 
 SETTINGS = (
-    "yaw_outer_deg", "yaw_inner_deg", "force_gf", "tracking_force_gf", "antiskating_mN", "overhang_mm",
-    "azimuth_deg", "height_mm", "arm_height_mm", "rake_deg", "resonance_hz", "channel_balance_db",
-    "crosstalk_left_db", "crosstalk_right_db", "speed_error_percent", "load_ohm", "load_pF",
+    "force_gf", "antiskating", "yaw_outer_deg", "yaw_inner_deg", "overhang_mm", "arm_height", "rake_deg",
+    "azimuth_deg", "resonance_vertical_hz", "deviation_20_20k_db",
 )  # fmt: skip
-"""What is shown as left wherever a stage knows it, in the order of the table."""
+"""What is compared, in the order of the table: keys of what was found and of the stages' values."""
+
+LEFT_KEYS = {"antiskating": "antiskating_setting"}
+"""Where a stage's key for a setting as left differs from the one as found."""
 
 
 @dataclass(frozen=True)
@@ -54,49 +54,50 @@ class Setting:
     verdict: str
 
 
-def comparison(state: JobState, planned: Plan) -> tuple[Setting, ...]:
-    """Return the rows: every setting that was found, and every one that a stage knows as left."""
+def left_values(planned: Plan) -> dict[str, Any]:
+    """Return the values of all stages together."""
     left: dict[str, Any] = {}
     for report in planned.stages:
         left.update(report.values)
+    return left
+
+
+def comparison(state: JobState, planned: Plan) -> tuple[Setting, ...]:
+    """Return the rows: every setting that was found, and every one that a stage knows as left."""
+    left = left_values(planned)
     found = found_settings(state)
-    keys = [key for key in SETTINGS if key in found or _is_number(left.get(key))]
-    keys += [key for key in found if key not in keys]
     rows = []
-    for key in keys:
-        left_text = _left_text(key, left)
-        found_text = found[key]
-        if found_text or left_text:
-            rows.append(Setting(setting_name(key), found_text, left_text, verdict_of(key, left, state)))
+    for key in (*SETTINGS, *(key for key in found if key not in SETTINGS)):
+        before, after = found.get(key, ""), _left_text(LEFT_KEYS.get(key, key), left)
+        if before or after:
+            rows.append(Setting(setting_name(key), before, after, verdict_of(key, left, state)))
     return tuple(rows)
 
 
 def found_settings(state: JobState) -> dict[str, str]:
-    """Return what was found, by field: the record of the intake, and the first look over the sheet."""
-    result: dict[str, str] = _Missing()
-    record = getattr(state, "found", None)
-    if record is not None:
-        values = {field.name: getattr(record, field.name) for field in fields(record)}
+    """Return what was found, by key: what was noted as it came in, else the first look over the sheet."""
+    result: dict[str, str] = {}
+    if state.found is not None:
+        values = {field.name: getattr(state.found, field.name) for field in fields(state.found)}
         for key, value in values.items():
-            base, unit = split_unit(key)
-            if base.endswith("_sd") or value is None or value == "":
-                continue
-            sd = values.get(f"{base}_sd_{unit}")
-            result[key] = number_text(key, value, sd) if _is_number(value) else str(value)
+            base, _ = split_unit(key)
+            if not base.endswith("_sd") and value not in (None, "") and key != "notes":
+                result[key] = (
+                    number_text(key, value, _sd_for(key, values)) if _is_number(value) else str(value)
+                )
     first = next((step for step in state.squaring if isinstance(step, Looked)), None)
-    if first is not None:
+    if first is not None and "yaw_outer_deg" not in result and "yaw_inner_deg" not in result:
         sd = state.aim.reading_sd_deg if first.reading_sd_deg is None else first.reading_sd_deg
         for key, said in (("yaw_outer_deg", first.outer), ("yaw_inner_deg", first.inner)):
-            if key not in result and said is not None:
+            if said is not None:
                 result[key] = f"{said_text(said, sd)} first look"
     return result
 
 
-class _Missing(dict[str, str]):
-    """What was not found reads as nothing."""
-
-    def __missing__(self, key: str) -> str:
-        return ""
+def _sd_for(key: str, values: Mapping[str, Any]) -> object:
+    """Return the uncertainty of a setting: its own, or the one that it shares (yaw_sd_deg for both yaws)."""
+    base, unit = split_unit(key)
+    return values.get(f"{base}_sd_{unit}", values.get(f"{base.split('_')[0]}_sd_{unit}"))
 
 
 def said_text(said: float | str, sd_deg: float) -> str:
@@ -133,8 +134,11 @@ def number_text(key: str, value: float, sd: object = None) -> str:
 
 
 def _decimals(value: float, sd: object) -> int:
+    """Return the decimals that the uncertainty bears out: two of its digits below 30, one from there on."""
     if isinstance(sd, int | float) and 0.0 < sd < math.inf:
-        return max(0, min(3, 1 - math.floor(math.log10(sd))))
+        exponent = math.floor(math.log10(sd))
+        digits = 1 if sd / 10.0**exponent >= 2.95 else 2
+        return max(0, min(3, digits - 1 - exponent))
     return 0 if abs(value) >= 1000.0 else 2
 
 
@@ -146,8 +150,6 @@ def left_reading(key: str, left: Mapping[str, Any]) -> Reading | None:
     """Return a setting as left with its uncertainty; None where a stage does not know both."""
     base, unit = split_unit(key)
     value, sd = left.get(key), left.get(f"{base}_sd_{unit}")
-    if isinstance(value, Reading):
-        return value
     if not (_is_number(value) and _is_number(sd)):
         return None
     return Reading(float(str(value)), float(str(sd)))
@@ -155,8 +157,6 @@ def left_reading(key: str, left: Mapping[str, Any]) -> Reading | None:
 
 def _left_text(key: str, left: Mapping[str, Any]) -> str:
     value = left.get(key)
-    if isinstance(value, Reading):
-        return number_text(key, value.value, value.sd)
     if not _is_number(value):
         return "" if value is None or isinstance(value, float) else str(value)
     base, unit = split_unit(key)
@@ -164,24 +164,30 @@ def _left_text(key: str, left: Mapping[str, Any]) -> str:
 
 
 def verdict_of(key: str, left: Mapping[str, Any], state: JobState) -> str:
-    """Return how sure it is that a setting is within what is asked; what a stage says of it comes first."""
+    """Return how sure it is that a setting is within what is asked, or what its stage says of it."""
     base, _ = split_unit(key)
-    said = left.get(f"{base}_verdict")
-    if isinstance(said, str):
-        return said
     reading = left_reading(key, left)
-    if reading is None:
-        return ""
-    if base in ("yaw_outer", "yaw_inner"):
+    if base in ("yaw_outer", "yaw_inner") and reading is not None:
         tolerance = state.aim.tolerance_deg
-        chance = reading.probability_between(-tolerance, tolerance)
-        return f"within {tolerance:g}°: {percent(chance)}"
+        return f"within {tolerance:g}°: {percent(reading.probability_between(-tolerance, tolerance))}"
+    if base == "force" and reading is not None:
+        return _force_verdict(reading, state)
+    if base == "antiskating":
+        wanted = left_reading("antiskating_mN", left)
+        return "" if wanted is None else f"wanted: {number_text('antiskating_mN', wanted.value, wanted.sd)}"
+    if base == "resonance_vertical":
+        chance = left.get("probability_in_window")
+        return f"in 8 to 12 Hz: {percent(chance)}" if isinstance(chance, float) else ""
+    said = left.get("load_verdict" if base == "deviation_20_20k" else f"{base}_verdict")
+    return said.replace("-", " ") if isinstance(said, str) and reading is not None else ""
+
+
+def _force_verdict(force: Reading, state: JobState) -> str:
     cartridge = state.cartridge_in
-    if base in ("force", "tracking_force") and cartridge is not None:
-        low, high = cartridge.force_min_gf, cartridge.force_max_gf
-        if low is not None and high is not None:
-            return f"in {low:g} to {high:g} gf: {percent(reading.probability_between(low, high))}"
-    return ""
+    if cartridge is None or cartridge.force_min_gf is None or cartridge.force_max_gf is None:
+        return ""
+    low, high = cartridge.force_min_gf, cartridge.force_max_gf
+    return f"in {low:g} to {high:g} gf: {percent(force.probability_between(low, high))}"
 
 
 def percent(probability: float) -> str:

@@ -202,7 +202,7 @@ def _force_step(state: JobState, drawings: dict[str, Drawing]) -> Step | None:
                 "Hold the finger lift: a loose arm swings, and a stylus breaks.",
             ),
         )
-    middle = 0.5 * (into.force_min_gf + into.force_max_gf)
+    middle = into.force_target_gf or 0.5 * (into.force_min_gf + into.force_max_gf)
     drawings["balance"] = balance_view(
         force_gf=middle,
         force_sd_gf=GAUGE_SD_GF,
@@ -210,7 +210,7 @@ def _force_step(state: JobState, drawings: dict[str, Drawing]) -> Step | None:
         force_max_gf=into.force_max_gf,
     )
     say = (
-        f"Set it to {middle:.2f} gf, the middle of the maker's {into.force_min_gf:g} to {into.force_max_gf:g} gf, and "
+        f"Set it to {middle:.2f} gf, within the maker's {into.force_min_gf:g} to {into.force_max_gf:g} gf, and "
         "measure it with the gauge at the height of a record.",
     )
     cautions = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -14,14 +15,20 @@ from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, Looked, Plan, StageReport
 from groovewright.quantities import CannotBeDoneError, Reading
 from groovewright.report.balance import balance_view
-from groovewright.report.comparison import Setting, comparison, left_reading, percent, said_text
+from groovewright.report.comparison import Setting, comparison, left_reading, left_values, percent, said_text
 from groovewright.report.error_chart import NARROW, error_chart
-from groovewright.report.plan_view import plan_view
+from groovewright.report.plan_view import plan_view_for_yaws
 from groovewright.report.point_view import point_view
 from groovewright.report.words import signed, with_minus
 from groovewright.sheets.drawing import Drawing
 
-STATUS = {"done": "done", "open": "open", "waiting": "waits", "not-needed": "not needed"}
+STATUS = {
+    "done": "done",
+    "open": "to do",
+    "waiting": "waits",
+    "unknown": "not known",
+    "not-needed": "not needed",
+}
 """How the status of a stage is written on paper."""
 
 NAMED_ABOVE = ("intake",)
@@ -39,13 +46,14 @@ OWNER_CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class Part:
+class StageOnPaper:
     """One stage on paper."""
 
     name: str
     status: str
     sentence: str
     rows: tuple[tuple[str, str], ...]
+    ticks: tuple[tuple[bool, str], ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -64,7 +72,7 @@ class Handover:
     headline: str
     sentence: str
     settings: tuple[Setting, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[StageOnPaper, ...]
     drawings: Mapping[str, Drawing]
     course: tuple[tuple[str, str, str, str], ...]
     cautions: tuple[str, ...]
@@ -81,9 +89,7 @@ def handover(state: JobState, planned: Plan, *, next_check: str = "") -> Handove
     next_check : str
         When the next check is due; what common practice says where it is empty.
     """
-    left: dict[str, Any] = {}
-    for report in planned.stages:
-        left.update(report.values)
+    left = left_values(planned)
     settings = comparison(state, planned)
     things = _things(state)
     finished = planned.next_stage == "done"
@@ -99,7 +105,7 @@ def handover(state: JobState, planned: Plan, *, next_check: str = "") -> Handove
         sentence=_sentence(finished, left, planned),
         settings=settings,
         parts=tuple(
-            _part(report, finished=finished)
+            _part(report)
             for report in planned.stages
             if report.stage not in NAMED_ABOVE or report.status != "done"
         ),
@@ -177,16 +183,23 @@ def _sentence(finished: bool, left: Mapping[str, Any], planned: Plan) -> str:
     return "Every stage of the work is done, with the figures below."
 
 
-def _part(report: StageReport, *, finished: bool) -> Part:
-    sentence = "" if finished and report.status == "done" else report.sentence
-    return Part(
+def _part(report: StageReport) -> StageOnPaper:
+    """Return a stage as it is printed; a list that was ticked off is kept apart from figures."""
+    ticks = tuple((name == TICKED, text) for name, text in report.rows if name in (TICKED, UNTICKED))
+    rows = tuple((name, with_minus(value)) for name, value in report.rows if name not in (TICKED, UNTICKED))
+    return StageOnPaper(
         report.stage.capitalize(),
         STATUS.get(report.status, report.status),
-        with_minus(sentence),
-        tuple((name, with_minus(value)) for name, value in report.rows),
+        with_minus(report.sentence),
+        rows,
+        ticks,
         tuple(with_minus(warning) for warning in report.warnings),
         report.cautions if report.status == "open" else (),
     )
+
+
+TICKED, UNTICKED = "[x]", "[ ]"
+"""How a stage names the rows of a list that is ticked off."""
 
 
 def _course(state: JobState) -> tuple[tuple[str, str, str, str], ...]:
@@ -223,36 +236,37 @@ def _drawings(state: JobState, left: Mapping[str, Any]) -> dict[str, Drawing]:
     aim = aimed_at(left, state)
     outer, inner = left_reading("yaw_outer_deg", left), left_reading("yaw_inner_deg", left)
     if aim is not None:
-        drawings.update(_squaring_drawings(state, aim, outer, inner, left))
-    for key in ("force_gf", "tracking_force_gf"):
-        force = left_reading(key, left)
-        if force is not None:
-            into = state.cartridge_in
-            low, high = (into.force_min_gf, into.force_max_gf) if into else (None, None)
-            drawings["balance"] = balance_view(
-                force_gf=force.value, force_sd_gf=force.sd, force_min_gf=low, force_max_gf=high
-            )
-            break
+        drawings.update(squaring_drawings(state, aim, outer, inner))
+    force = left_reading("force_gf", left)
+    if force is not None:
+        into, target = state.cartridge_in, left.get("target_force_gf")
+        drawings["balance"] = balance_view(
+            force_gf=force.value,
+            force_sd_gf=force.sd,
+            target_gf=target if isinstance(target, float) else None,
+            force_min_gf=into.force_min_gf if into else None,
+            force_max_gf=into.force_max_gf if into else None,
+        )
     return drawings
 
 
-def _squaring_drawings(
-    state: JobState, aim: Alignment, outer: Reading | None, inner: Reading | None, left: Mapping[str, Any]
+def squaring_drawings(
+    state: JobState, aim: Alignment, outer: Reading | None, inner: Reading | None
 ) -> dict[str, Drawing]:
+    """Return the plan view, and both points and the error over the record where both yaws are known."""
     drawings: dict[str, Drawing] = {}
-    slide, turn = left.get("slide_mm"), left.get("turn_deg")
-    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else 9.5
-    try:
-        drawings["plan"] = plan_view(
+    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else Headshell.holes_to_stylus_mm
+    shell = Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach)
+    grooves = state.aim.grooves
+    with suppress(CannotBeDoneError):
+        drawings["plan"] = plan_view_for_yaws(
             aim,
             radius_mm=aim.null_outer_mm,
-            slide_mm=-slide if isinstance(slide, float) else 0.0,
-            turn_deg=-turn if isinstance(turn, float) else 0.0,
-            headshell=Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach),
-            grooves=state.aim.grooves,
+            yaw_outer_deg=outer.value if outer is not None else 0.0,
+            yaw_inner_deg=inner.value if inner is not None else 0.0,
+            headshell=shell,
+            grooves=grooves,
         )
-    except CannotBeDoneError:
-        return drawings
     if outer is not None and inner is not None:
         for name, reading, radius in (
             ("outer", outer, aim.null_outer_mm),
@@ -261,8 +275,8 @@ def _squaring_drawings(
             drawings[name] = point_view(
                 f"{name} point", yaw_deg=reading.value, yaw_sd_deg=reading.sd, radius_mm=radius
             )
-        drawings["error"] = error_chart(aim, state.aim.grooves, outer, inner)
-        drawings["error-narrow"] = error_chart(aim, state.aim.grooves, outer, inner, width_mm=NARROW)
+        drawings["error"] = error_chart(aim, grooves, outer, inner)
+        drawings["error-narrow"] = error_chart(aim, grooves, outer, inner, width_mm=NARROW)
     return drawings
 
 

@@ -33,7 +33,7 @@ def handover_pdf(content: Handover, *, paper: Paper = A4, charts: Sequence[Chart
         "sentence": content.sentence,
         "settings": [(row.name, row.found, row.left, row.verdict) for row in content.settings],
         "parts": [
-            (part.name, part.status, part.sentence, part.rows, part.warnings, part.cautions)
+            (part.name, part.status, part.sentence, part.rows, part.ticks, part.warnings, part.cautions)
             for part in content.parts
         ],
         "course": content.course,

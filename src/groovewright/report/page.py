@@ -72,8 +72,8 @@ def page(
     return text.rstrip() + "\n"
 
 
-PLAIN_LETTERS = "".join(chr(code) for code in range(0x20, 0x7F)) + "±°−–…×✓Ωµ²"
-"""What the templates themselves are written in."""
+PLAIN_LETTERS = "".join(chr(code) for code in range(0x20, 0x7F)) + "±°−–…×Ωµ²"
+"""What the templates themselves are written in; the tick comes from the reader's own fonts."""
 
 
 def svg_data(svg: str) -> str:

@@ -21,7 +21,7 @@ LIGHT = {
     "ink": "#16181b",
     "fine": "#565d64",
     "line": "#b4b9be",
-    "pale": "#eceae4",
+    "pale": "#f6f4f0",
     "signal": "#c8401e",
 }
 DARK = {
@@ -53,7 +53,7 @@ def finished_picture(sketch: Sketch, *, title: str, description: str, **facts: f
 
 def inline_svg(drawing: Drawing) -> str:
     """Return the picture as an element of a page: it takes its colours and lettering from there."""
-    label = f"{drawing.title}. {drawing.description}"
+    label = _allowed(f"{drawing.title}. {drawing.description}")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="picture" role="img" aria-label={quoteattr(label)}'
         f' viewBox="0 0 {number(drawing.paper.width_mm)} {number(drawing.paper.height_mm)}"'
@@ -77,9 +77,14 @@ def _file(drawing: Drawing, scheme: Mapping[str, str], style: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm"'
         f' viewBox="0 0 {width} {height}" font-family={quoteattr(f"{FAMILY}, sans-serif")}>\n'
-        f"<title>{escape(drawing.title)}</title>\n<desc>{escape(drawing.description)}</desc>\n{style}"
+        f"<title>{escape(_allowed(drawing.title))}</title>\n<desc>{escape(_allowed(drawing.description))}</desc>\n{style}"
         f'<rect width="{width}" height="{height}" fill="{scheme["paper"]}"/>\n{body}\n</svg>\n'
     )
+
+
+def _allowed(text: str) -> str:
+    """Return a text without the control characters that XML 1.0 does not allow."""
+    return "".join(c for c in text if c in "\t\n\r" or (c >= " " and c not in "\ufffe\uffff"))
 
 
 def arrow(sketch: Sketch, start: Point, end: Point, *, width: float = 2.0, color: str = SIGNAL) -> None:

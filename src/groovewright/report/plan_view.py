@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from groovewright.geometry import Alignment, yaw_deg
-from groovewright.geometry.headshell import Headshell, length_and_offset
-from groovewright.quantities import LP, GrooveRange
+from groovewright.geometry.headshell import Headshell, length_and_offset, yaw_and_slopes
+from groovewright.quantities import LP, CannotBeDoneError, GrooveRange
 from groovewright.report.body import Stand, draw_body, stand_at, turned
 from groovewright.report.picture import (
     FINE,
@@ -76,6 +76,50 @@ def plan_view(
     )
 
 
+def plan_view_for_yaws(
+    aim: Alignment,
+    *,
+    radius_mm: float,
+    yaw_outer_deg: float,
+    yaw_inner_deg: float,
+    headshell: Headshell | None = None,
+    grooves: GrooveRange = LP,
+) -> Drawing:
+    """Return the plan view of a cartridge whose yaw at both nulls is known.
+
+    Slide and turn are those that give the two yaws, by Newton's method.
+
+    Raises
+    ------
+    CannotBeDoneError
+        No slide and turn give these yaws, or the arm does not reach the radius.
+    """
+    shell = headshell or Headshell()
+    radii = np.array([aim.null_outer_mm, aim.null_inner_mm])
+    wanted = np.array([yaw_outer_deg, yaw_inner_deg])
+    state = np.zeros(3)
+    for _ in range(30):
+        with np.errstate(invalid="ignore"):
+            yaw, slopes = yaw_and_slopes(aim, shell, state, radii)
+        if not np.all(np.isfinite(slopes)):
+            break
+        change = np.linalg.solve(slopes[:, 1:], wanted - yaw)
+        state[1:] += change
+        if np.max(np.abs(change)) < 1e-9:
+            return plan_view(
+                aim,
+                radius_mm=radius_mm,
+                slide_mm=float(state[1]),
+                turn_deg=float(state[2]),
+                headshell=shell,
+                grooves=grooves,
+            )
+    raise CannotBeDoneError(
+        f"no slide and turn give {yaw_outer_deg:+.1f} deg at the outer and {yaw_inner_deg:+.1f} deg at the inner "
+        "null on this arm, so there is no plan view of it"
+    )
+
+
 class _View:
     """From millimetres about the spindle to the picture: the whole player fits."""
 
@@ -99,7 +143,7 @@ def _draw_platter(sketch: Sketch, view: _View, grooves: GrooveRange) -> None:
     sketch.circle(centre, LABEL_MM * view.scale, width=0.25, color=LINE, fill=PALE)
     sketch.circle(centre, 1.1, width=0.35, color=INK, fill=PAPER)
     sketch.dot(centre, 0.35, color=INK)
-    sketch.text((centre[0], centre[1] + 6.6), "spindle", size=3.6, color=FINE, anchor="middle")
+    sketch.text((centre[0], centre[1] + 7.4), "spindle", size=4.6, color=FINE, anchor="middle")
     _draw_turning(sketch, view)
 
 
@@ -145,10 +189,10 @@ def _label_null(sketch: Sketch, view: _View, name: str, radius_mm: float) -> Non
     """Write a null's name and radius on its circle, on the side where the arm never is."""
     x, y = view(_polar(radius_mm, -100.0 if name == "outer" else -112.0))
     sketch.outline(
-        ((x - 15.5, y - 2.4), (x + 15.5, y - 2.4), (x + 15.5, y + 2.4), (x - 15.5, y + 2.4)), fill=PAPER
+        ((x - 18.0, y - 2.8), (x + 18.0, y - 2.8), (x + 18.0, y + 2.8), (x - 18.0, y + 2.8)), fill=PAPER
     )
     sketch.text(
-        (x, y + 1.4), f"{name} {radius_mm:.1f} mm", size=3.6, anchor="middle", color=SIGNAL, bold=True
+        (x, y + 1.6), f"{name} {radius_mm:.1f} mm", size=4.4, anchor="middle", color=SIGNAL, bold=True
     )
 
 
@@ -171,4 +215,4 @@ def _draw_arm(sketch: Sketch, view: _View, stand: Stand, heading_deg: float, bod
     )
     draw_body(sketch, stylus, heading_deg, scale=scale)
     sketch.circle(pivot, 1.5, width=0.4, color=INK, fill=PAPER)
-    sketch.text((pivot[0] - 8.4, pivot[1] - 1.0), "pivot", size=3.6, color=FINE, anchor="end")
+    sketch.text((pivot[0] - 8.4, pivot[1] - 1.0), "pivot", size=4.6, color=FINE, anchor="end")

@@ -44,7 +44,7 @@ def point_view(name: str, *, yaw_deg: float, yaw_sd_deg: float, radius_mm: float
     _draw_fan(sketch, yaw_deg, 2.0 * yaw_sd_deg)
     draw_body(sketch, STYLUS, _drawn(yaw_deg), scale=SCALE)
     draw_spindle_side(sketch, (3.0, STYLUS[1]))
-    sketch.text((3.0, 90.0), f"Turn drawn {TIMES:g} times as large; fan: 95 %.", size=3.5, color=FINE)
+    sketch.text((3.0, 90.0), f"Turn drawn {TIMES:g} times; fan: 95 %.", size=4.2, color=FINE)
     return finished_picture(
         sketch,
         title=title,
@@ -68,8 +68,8 @@ def draw_spindle_side(sketch: Sketch, at: Point) -> None:
     """Draw which way the spindle lies."""
     x, y = at
     arrow(sketch, (x + 15.0, y), (x + 1.0, y), width=0.8, color=FINE)
-    sketch.text((x, y - 3.4), "to the", size=3.6, color=FINE)
-    sketch.text((x, y + 6.2), "spindle", size=3.6, color=FINE)
+    sketch.text((x, y - 3.4), "to the", size=4.6, color=FINE)
+    sketch.text((x, y + 6.8), "spindle", size=4.6, color=FINE)
 
 
 def _drawn(yaw_deg: float) -> float:

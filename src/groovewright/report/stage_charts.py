@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from groovewright.job import Plan
+from groovewright.electrics import show_setting
+from groovewright.job import JobState, Plan
+from groovewright.job.stages.match import loading_study
 from groovewright.mechanics.resonance import resonance_hz
 from groovewright.quantities import Reading
-from groovewright.report.charts import figure_bytes, resonance_chart
-from groovewright.report.comparison import left_reading
+from groovewright.report.charts import figure_bytes, loaded_response_chart, resonance_chart
+from groovewright.report.comparison import left_reading, left_values
 
 
 @dataclass(frozen=True)
@@ -24,20 +25,19 @@ class Chart:
     caption: str
 
 
-def stage_charts(planned: Plan) -> tuple[Chart, ...]:
-    """Return the charts that the values of the stages allow."""
-    left: dict[str, Any] = {}
-    for report in planned.stages:
-        left.update(report.values)
-    made = (draw(left) for draw in CHARTS)
+def stage_charts(state: JobState, planned: Plan) -> tuple[Chart, ...]:
+    """Return the charts that the job allows, in the order of the stages."""
+    made = (_resonance(planned), _loaded_response(state))
     return tuple(chart for chart in made if chart is not None)
 
 
-def _resonance(left: Mapping[str, Any]) -> Chart | None:
+def _resonance(planned: Plan) -> Chart | None:
+    left = left_values(planned)
     mass = left_reading("total_effective_mass_g", left)
-    compliance = left_reading("compliance_um_per_mN", left)
-    if mass is None or compliance is None or min(mass.value, compliance.value) <= 0.0:
+    median, log_sd = (left.get(f"compliance_at_resonance_{what}") for what in ("um_per_mN", "log_sd"))
+    if mass is None or not isinstance(median, float) or not isinstance(log_sd, float):
         return None
+    compliance = Reading(median, median * log_sd)
     masses, compliances = _axis(mass, 4.0, 40.0), _axis(compliance, 4.0, 50.0)
     figure = resonance_chart(
         masses,
@@ -50,14 +50,29 @@ def _resonance(left: Mapping[str, Any]) -> Chart | None:
     return Chart(
         figure_bytes(figure, "svg").decode(),
         f"Resonance of arm and cartridge over total effective mass and compliance; this job at {hertz:.1f} Hz",
-        f"{mass.value:.1f} g and {compliance.value:.1f} µm/mN: {hertz:.1f} Hz, undamped.",
+        f"{mass.value:.1f} g and {compliance.value:.1f} µm/mN at the resonance: {hertz:.1f} Hz.",
+    )
+
+
+def _loaded_response(state: JobState) -> Chart | None:
+    found = None if state.cartridge_in is None else loading_study(state.cartridge_in, state.phono)
+    if found is None:
+        return None
+    setting = show_setting(found.setting)
+    figure = loaded_response_chart(
+        found.frequency_hz,
+        found.response_db,
+        label=setting,
+        spread_db=(found.low_db, found.high_db),
+        tolerance_db=found.tolerance_db,
+    )
+    return Chart(
+        figure_bytes(figure, "svg").decode(),
+        f"Response of the cartridge into {setting}, from its circuit, with its 95 % band",
+        f"Computed from the circuit of coil, leads and load, {setting}; the cantilever is not in it.",
     )
 
 
 def _axis(reading: Reading, low: float, high: float) -> np.ndarray[Any, np.dtype[np.float64]]:
     """Return a logarithmic axis that holds this reading and the usual range."""
     return np.geomspace(min(low, 0.6 * reading.value), max(high, 1.6 * reading.value), 120)
-
-
-CHARTS: tuple[Callable[[Mapping[str, Any]], Chart | None], ...] = (_resonance,)
-"""Each takes the stages' values and returns a chart, or None where they do not hold what it needs."""

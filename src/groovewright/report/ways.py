@@ -30,7 +30,7 @@ def way_to_slide(*, points_in: bool) -> Drawing:
     draw_spindle_side(sketch, (3.0, stylus[1]))
     top, bottom = (72.0, 36.0), (72.0, 64.0)
     arrow(sketch, *((top, bottom) if points_in else (bottom, top)), width=3.0)
-    sketch.text((42.0, 86.5), "front", size=4.0, color=FINE, anchor="middle")
+    sketch.text((42.0, 86.5), "front", size=4.6, color=FINE, anchor="middle")
     return finished_picture(
         sketch,
         title=f"Front {seen}: {move}",
@@ -49,7 +49,7 @@ def turn_to_square() -> Drawing:
     for side in (-1.0, 1.0):
         _draw_turn(sketch, stylus, 10.0 * side, 30.0 * side, 11.6 * SCALE)
     draw_spindle_side(sketch, (3.0, stylus[1]))
-    sketch.text((42.0, 86.5), "front", size=4.0, color=FINE, anchor="middle")
+    sketch.text((42.0, 86.5), "front", size=4.6, color=FINE, anchor="middle")
     return finished_picture(
         sketch,
         title="Turn it square at the outer point",
@@ -73,8 +73,8 @@ def move_view(*, slide_mm: float, turn_deg: float) -> Drawing:
         ends: tuple[Point, Point] = ((66.0, 38.0), (66.0, 64.0))
         arrow(sketch, *(ends if slide_mm > 0 else ends[::-1]), width=3.0)
     draw_spindle_side(sketch, (3.0, stylus[1]))
-    sketch.text((stylus[0], 78.5), "front", size=4.0, color=FINE, anchor="middle")
-    sketch.text((3.0, 89.5), "Seen from above.", size=3.6, color=FINE)
+    sketch.text((stylus[0], 78.5), "front", size=4.6, color=FINE, anchor="middle")
+    sketch.text((3.0, 89.5), "Seen from above.", size=4.4, color=FINE)
     return finished_picture(sketch, title="The next move", description="; ".join(lines) + ".")
 
 

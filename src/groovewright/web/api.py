@@ -11,7 +11,6 @@ from fastapi import APIRouter, Depends, Header, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
 
 from groovewright.job import Event, JobState, fold, to_plain
-
 from groovewright.report.answer import answer
 from groovewright.store import KeptJob, append, list_jobs, new_job, read_since, search, suggest
 from groovewright.store.listing import ListedJob
@@ -89,7 +88,9 @@ router = APIRouter(prefix="/api", tags=["jobs"], responses=FAULTS)
 Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER, description="the job's number")]
 
 
-def token(request: Request, x_bench_token: Annotated[str, Header(description="from /api/session")] = "") -> None:
+def token(
+    request: Request, x_bench_token: Annotated[str, Header(description="from /api/session")] = ""
+) -> None:
     """Make sure that a change carries its session's token."""
     check_token(request, x_bench_token)
 
@@ -233,5 +234,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, np.generic):
         return _plain(value.item())
     return None if isinstance(value, float) and not math.isfinite(value) else value
-
-

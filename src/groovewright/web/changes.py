@@ -83,8 +83,8 @@ def redo(request: Request, number: int, stage: str, form: Form) -> Response:
     return _change(request, number, stage, form, event)
 
 
-@router.post("/jobs/{number}/back")
-def back(request: Request, number: int, form: Form) -> Response:
+@router.post("/jobs/{number}/back", dependencies=[Depends(filled)])
+def back(request: Request, number: int) -> Response:
     """Begin the job that puts back what came off."""
     job_of(bench_of(request).store, number)
     made = go_back(bench_of(request).store, number)
@@ -114,4 +114,11 @@ def _change(
 def _again(request: Request, job: KeptJob, stage: str, form: Filled, error: BenchError) -> Response:
     status, _ = status_of(error)
     text = str(error)
-    return stage_response(request, job, stage, typed=form.fields, problem=f"Not saved: {text}.".replace("..", "."), status=status)
+    return stage_response(
+        request,
+        job,
+        stage,
+        typed=form.fields,
+        problem=f"Not saved: {text}.".replace("..", "."),
+        status=status,
+    )

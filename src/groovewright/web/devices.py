@@ -38,7 +38,7 @@ def devices(request: Request) -> Response:
     if bench.lan and not _at_the_bench(request):
         raise NotThereError("The code is shown on the bench's own screen only.")
     address = pairing_address(bench) if bench.lan else ""
-    picture = Markup(inline_svg(code_picture(address))) if bench.lan else ""  # noqa: S704
+    picture = Markup(inline_svg(code_picture(address))) if bench.lan else ""
     return page(
         request, "devices.html", address=bench.address, code=spaced(bench.pairing.code), picture=picture
     )

@@ -29,7 +29,15 @@ def ask(request: Request, number: int) -> Response:
 
 
 def _page(request: Request, job: KeptJob, status: int = 200, **values: object) -> HTMLResponse:
-    content = {"problem": "", "text": "", "answered": None, "drawing": "", "events": [], "saved": False, **values}
+    content = {
+        "problem": "",
+        "text": "",
+        "answered": None,
+        "drawing": "",
+        "events": [],
+        "saved": False,
+        **values,
+    }
     return page(request, "distance.html", status, job=job, most=LARGEST_TEXT, **content)
 
 
@@ -54,7 +62,7 @@ def read(request: Request, number: int, form: Annotated[Filled, Depends(filled)]
         job_of(store, number),
         text=text,
         answered=answered,
-        drawing=Markup(inline_svg(answered.drawing)),  # noqa: S704
+        drawing=Markup(inline_svg(answered.drawing)),
         events=[event_words(event) for event in answered.events],
         saved=saved,
     )

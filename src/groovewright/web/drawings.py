@@ -84,7 +84,8 @@ def _square(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
         *_plan(state, values),
         *(
             Shown(
-                point_view(f"{name} point", yaw_deg=seen.value, yaw_sd_deg=seen.sd, radius_mm=radius), detail=True
+                point_view(f"{name} point", yaw_deg=seen.value, yaw_sd_deg=seen.sd, radius_mm=radius),
+                detail=True,
             )
             for name, seen, radius in points
         ),
@@ -97,7 +98,9 @@ def _match(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
     if isinstance(vertical, float) and isinstance(lateral, float):
         named = (("vertical", vertical), ("lateral", lateral))
         estimates = [
-            (name, hertz, float(values[f"resonance_{name}_sd_hz"]) / hertz) for name, hertz in named if hertz > 0.0
+            (name, hertz, float(values[f"resonance_{name}_sd_hz"]) / hertz)
+            for name, hertz in named
+            if hertz > 0.0
         ]
         shown.append(Shown(resonance_view(estimates)))
     response = _response(state, values)
@@ -106,7 +109,12 @@ def _match(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
 
 def _response(state: JobState, values: Mapping[str, Any]) -> Drawing | None:
     cartridge, load = state.cartridge_in, values.get("load_ohm")
-    if cartridge is None or load is None or cartridge.inductance_mH is None or cartridge.resistance_ohm is None:
+    if (
+        cartridge is None
+        or load is None
+        or cartridge.inductance_mH is None
+        or cartridge.resistance_ohm is None
+    ):
         return None
     cable = (state.phono.cable_pF or 0.0) if state.phono else 0.0
     loss = cartridge.iron_loss_ohm
@@ -156,7 +164,9 @@ def _level(_state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
     if wanted is not None and values.get("skating_mN"):
         setting = str(values.get("antiskating_setting", ""))
         shown.append(
-            Shown(skating_view(values["skating_mN"], wanted_mN=wanted.value, sd_mN=wanted.sd, setting=setting))
+            Shown(
+                skating_view(values["skating_mN"], wanted_mN=wanted.value, sd_mN=wanted.sd, setting=setting)
+            )
         )
     lean = left_reading("azimuth_deg", values)
     if lean is not None:

@@ -89,7 +89,9 @@ def add_faults(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     async def http_error(request: Request, error: HTTPException) -> Response:
         words = "There is no such page." if error.status_code == 404 else str(error.detail)
-        answer = _answer(request, error.status_code, "not-there" if error.status_code == 404 else "request", words)
+        answer = _answer(
+            request, error.status_code, "not-there" if error.status_code == 404 else "request", words
+        )
         for name, value in (error.headers or {}).items():
             answer.headers[name] = value
         return answer

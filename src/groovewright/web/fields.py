@@ -157,8 +157,12 @@ SECTION_FIELDS: dict[str, dict[str, Field]] = {
 
 STEP_FIELDS: dict[str, dict[str, Field]] = {
     "look": {
-        "outer": Field("Outer point", "°", 0.1, "+ front in, − front out; or a word: slightly out", slider=(-4.0, 4.0)),
-        "inner": Field("Inner point", "°", 0.1, "+ front in, − front out; or a word: slightly out", slider=(-4.0, 4.0)),
+        "outer": Field(
+            "Outer point", "°", 0.1, "+ front in, − front out; or a word: slightly out", slider=(-4.0, 4.0)
+        ),
+        "inner": Field(
+            "Inner point", "°", 0.1, "+ front in, − front out; or a word: slightly out", slider=(-4.0, 4.0)
+        ),
         "reading_sd_deg": Field("How well it was read", "°", 0.1, "empty: as the aim says"),
     },
     "moved": {

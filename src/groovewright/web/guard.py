@@ -79,14 +79,20 @@ class Guard:
 
     def _refusal(self, scope: Scope, headers: Headers, session: Session) -> tuple[int, str, str] | None:
         if not self._host_is_known(headers.get("host", "")):
-            text = "This address does not belong to the bench page. Open it by the address shown at the bench."
+            text = (
+                "This address does not belong to the bench page. Open it by the address shown at the bench."
+            )
             return 421, "unknown-host", text
         length = headers.get("content-length", "0")
         limit = LARGEST_UPLOAD if scope["path"] in UPLOADS else LARGEST_BODY
         if not length.isdigit() or int(length) > limit:
             return 413, "too-large", _too_large(limit)
         if scope["method"] not in SAFE and not from_own_page(headers):
-            return 403, "foreign-page", "This change came from another page than the bench page: nothing was changed."
+            return (
+                403,
+                "foreign-page",
+                "This change came from another page than the bench page: nothing was changed.",
+            )
         if not self._may_come_in(scope, session):
             return 401, "not-paired", "Pair this device first: the code is shown at the bench."
         return None
@@ -160,9 +166,7 @@ class _Answer:
 
 def cookie_header(session: Session, secret: bytes) -> str:
     """Return the Set-Cookie line: no script reads it, no other site sends it."""
-    return (
-        f"{COOKIE}={cookie_of(session, secret)}; Path=/; Max-Age={LIFETIME_S}; HttpOnly; SameSite=Strict"
-    )
+    return f"{COOKIE}={cookie_of(session, secret)}; Path=/; Max-Age={LIFETIME_S}; HttpOnly; SameSite=Strict"
 
 
 async def _refuse(scope: Scope, send: Send, status: int, code: str, text: str) -> None:

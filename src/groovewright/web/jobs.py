@@ -63,7 +63,9 @@ def ask_new(request: Request) -> Response:
 
 
 def _new_page(request: Request, typed: dict[str, str], problem: str) -> HTMLResponse:
-    return page(request, "new.html", 422 if problem else 200, typed=typed, problem=problem, names=names(request))
+    return page(
+        request, "new.html", 422 if problem else 200, typed=typed, problem=problem, names=names(request)
+    )
 
 
 def names(request: Request) -> dict[str, list[str]]:
@@ -84,7 +86,11 @@ def make_new(request: Request, form: Annotated[Filled, Depends(filled)]) -> Resp
         for section in dict.fromkeys(section for section, _ in NEW_FIELDS):
             values = typed_values(section, form.of(section))
             if values:
-                known = remembered(store, FROM_EARLIER[section], values["name"]) if section in FROM_EARLIER else None
+                known = (
+                    remembered(store, FROM_EARLIER[section], values["name"])
+                    if section in FROM_EARLIER
+                    else None
+                )
                 events.append(Described(section, known if known is not None else RECORDS[section](**values)))
         if not events:
             raise InputError("Fill in at least one field, such as the player's name")

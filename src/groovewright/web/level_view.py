@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 from groovewright.report.picture import (
     FINE,
@@ -46,7 +47,7 @@ def skating_view(
     sketch.line((LEFT, BOTTOM), (RIGHT, BOTTOM), width=0.5, color=INK)
     sketch.line((LEFT, TOP), (LEFT, BOTTOM), width=0.5, color=INK)
     points = [at(radius, force) for radius, force in forces]
-    sketch.strokes(list(zip(points[:-1], points[1:], strict=True)), width=0.8, color=INK)
+    sketch.strokes(list(pairwise(points)), width=0.8, color=INK)
     sketch.line(at(max(radii), wanted_mN), at(min(radii), wanted_mN), width=1.1, color=SIGNAL)
     said = f"anti-skating {wanted_mN:.1f} ± {sd_mN:.1f} mN" + (f", set to {setting[:24]}" if setting else "")
     sketch.text((3.0, 13.6), said, size=5.0, color=SIGNAL, bold=True)
@@ -70,7 +71,9 @@ def lean_view(*, lean_deg: float, sd_deg: float, side_known: bool) -> Drawing:
     sketch = blank_picture(WIDTH, 64.0)
     sketch.text((3.0, 6.0), "Azimuth, seen from the front", size=5.0, bold=True)
     side = "" if side_known else ", to which side is not known"
-    sketch.text((3.0, 13.6), f"leans {abs(lean_deg):.1f}° ± {sd_deg:.1f}°{side}", size=5.0, color=SIGNAL, bold=True)
+    sketch.text(
+        (3.0, 13.6), f"leans {abs(lean_deg):.1f}° ± {sd_deg:.1f}°{side}", size=5.0, color=SIGNAL, bold=True
+    )
     tip = (60.0, 54.0)
     sketch.line((14.0, tip[1]), (106.0, tip[1]), width=0.7, color=INK)
     sketch.text((106.0, 59.6), "record", size=3.8, color=FINE, anchor="end")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from groovewright.report.picture import (
     FINE,
@@ -37,7 +38,9 @@ def resonance_view(estimates: Sequence[tuple[str, float, float]]) -> Drawing:
     sketch.text((3.0, 6.0), "Resonance of arm and cartridge", size=5.0, bold=True)
     low, high = (_hertz_x(end) for end in WINDOW_HZ)
     bottom = height - 13.0
-    sketch.outline([(low, 15.0), (high, 15.0), (high, bottom), (low, bottom)], width=0.3, color=LINE, fill=PALE)
+    sketch.outline(
+        [(low, 15.0), (high, 15.0), (high, bottom), (low, bottom)], width=0.3, color=LINE, fill=PALE
+    )
     sketch.text((0.5 * (low + high), 13.4), "8 to 12 Hz", size=3.9, color=FINE, anchor="middle")
     for place, (name, median, log_sd) in enumerate(estimates):
         _draw_estimate(sketch, 25.0 + 12.0 * place, name, median, log_sd)
@@ -85,14 +88,32 @@ def response_view(used: Curve, best: Curve | None = None) -> Drawing:
     sketch = blank_picture(WIDTH, 78.0)
     sketch.text((3.0, 6.0), "Response of the loaded cartridge", size=5.0, bold=True)
     sketch.outline(
-        [(LEFT, _db_y(2)), (RIGHT, _db_y(2)), (RIGHT, _db_y(-2)), (LEFT, _db_y(-2))], width=0.2, color=LINE, fill=PALE
+        [(LEFT, _db_y(2)), (RIGHT, _db_y(2)), (RIGHT, _db_y(-2)), (LEFT, _db_y(-2))],
+        width=0.2,
+        color=LINE,
+        fill=PALE,
     )
     for decibels in (-6, -4, -2, 0, 2, 4, 6):
         y = _db_y(decibels)
-        sketch.line((LEFT, y), (RIGHT, y), width=0.4 if decibels == 0 else 0.15, color=INK if decibels == 0 else LINE)
+        sketch.line(
+            (LEFT, y), (RIGHT, y), width=0.4 if decibels == 0 else 0.15, color=INK if decibels == 0 else LINE
+        )
         if decibels % 4 == 2 or decibels == 0:
-            sketch.text((LEFT - 1.6, y + 1.4), f"{decibels:+d}".replace("-", "−") if decibels else "0", size=3.9, anchor="end")
-    for hertz, name in ((200, "200 Hz"), (500, "500"), (1000, "1k"), (2000, "2k"), (5000, "5k"), (10000, "10k"), (20000, "20k")):
+            sketch.text(
+                (LEFT - 1.6, y + 1.4),
+                f"{decibels:+d}".replace("-", "−") if decibels else "0",
+                size=3.9,
+                anchor="end",
+            )
+    for hertz, name in (
+        (200, "200 Hz"),
+        (500, "500"),
+        (1000, "1k"),
+        (2000, "2k"),
+        (5000, "5k"),
+        (10000, "10k"),
+        (20000, "20k"),
+    ):
         x = _response_x(hertz)
         sketch.line((x, TOP), (x, BOTTOM), width=0.15, color=LINE)
         sketch.text((x, BOTTOM + 5.4), name, size=3.9, anchor="middle" if hertz != 20000 else "end")
@@ -109,7 +130,8 @@ def response_view(used: Curve, best: Curve | None = None) -> Drawing:
     return finished_picture(
         sketch,
         title="Response of the loaded cartridge",
-        description=f"{used.name}: at most {worst:+.1f} dB from 1 kHz." + (f" Also {best.name}." if best else ""),
+        description=f"{used.name}: at most {worst:+.1f} dB from 1 kHz."
+        + (f" Also {best.name}." if best else ""),
     )
 
 
@@ -128,4 +150,4 @@ def _draw_curve(sketch: Sketch, curve: Curve, *, width: float, color: str) -> No
         for hertz, level in zip(curve.hertz, curve.level_db, strict=True)
         if 200.0 <= hertz <= 20000.0
     ]
-    sketch.strokes(list(zip(points[:-1], points[1:], strict=True)), width=width, color=color)
+    sketch.strokes(list(pairwise(points)), width=width, color=color)

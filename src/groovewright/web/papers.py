@@ -26,7 +26,8 @@ from groovewright.web.typed import typed_number
 router = APIRouter(include_in_schema=False)
 
 PAPER_POLICY = (
-    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; sandbox; frame-ancestors 'self'"
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; sandbox; "
+    "frame-ancestors 'self'"
 )
 """A paper that a browser opens shows itself, and can do nothing on the bench page."""
 
@@ -44,7 +45,8 @@ def wanted_correction(request: Request) -> PrintCorrection:
     texts = [request.query_params.get(name, "").strip() for name in ("measured_x_mm", "measured_y_mm")]
     labels = ("The bar across", "The bar along")
     values = [
-        typed_number(text[:40], "mm", label) if text else 100.0 for text, label in zip(texts, labels, strict=True)
+        typed_number(text[:40], "mm", label) if text else 100.0
+        for text, label in zip(texts, labels, strict=True)
     ]
     return PrintCorrection(*values)
 

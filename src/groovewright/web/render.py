@@ -45,7 +45,9 @@ def asset_version() -> str:
 
 def scheme_css() -> str:
     """Return the colours of both schemes, those of the papers and drawings."""
-    light, dark = (";".join(f"--{name}:{value}" for name, value in scheme.items()) for scheme in (LIGHT, DARK))
+    light, dark = (
+        ";".join(f"--{name}:{value}" for name, value in scheme.items()) for scheme in (LIGHT, DARK)
+    )
     return (
         f":root{{color-scheme:light dark;{light}}}\n"
         f"@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
@@ -79,4 +81,6 @@ def message_page(
     request: Request, status: int, title: str, text: str, links: Mapping[str, str] | None = None
 ) -> HTMLResponse:
     """Return a page that says one thing and where to go from there."""
-    return page(request, "message.html", status, title=title, text=text, links=dict(links or {"/": "All jobs"}))
+    return page(
+        request, "message.html", status, title=title, text=text, links=dict(links or {"/": "All jobs"})
+    )

@@ -39,13 +39,17 @@ class Filled:
             It is no number.
         """
         if not self["expected"].isascii() or not self["expected"].isdigit() or len(self["expected"]) > 9:
-            raise InputError("the form does not say which state of the job it was filled for; load the page again")
+            raise InputError(
+                "the form does not say which state of the job it was filled for; load the page again"
+            )
         return int(self["expected"])
 
     def of(self, group: str) -> dict[str, str]:
         """Return the fields of a section or step, by their keys."""
         return {
-            name.partition(".")[2]: value for name, value in self.fields.items() if name.startswith(f"{group}.")
+            name.partition(".")[2]: value
+            for name, value in self.fields.items()
+            if name.startswith(f"{group}.")
         }
 
 
@@ -102,5 +106,3 @@ def job_of(store: Store, number: int) -> KeptJob:
         return read_job(store, number)
     except InputError as error:
         raise NotThereError(str(error)) from None
-
-

@@ -85,4 +85,3 @@ def to_redo(log: Log) -> Event | None:
     """Return the step that a redo brings back; None where there is none."""
     counting, again = effective(log), effective((*log, Redone()))
     return again[-1] if len(again) > len(counting) else None
-

@@ -31,7 +31,18 @@ MARKS = {
 """How the status of a stage is shown: a sign and a word."""
 
 SECTIONS = {
-    "intake": ("arm", "cartridge_in", "cartridge_out", "found", "job", "deck", "phono", "aim", "kept", "play"),
+    "intake": (
+        "arm",
+        "cartridge_in",
+        "cartridge_out",
+        "found",
+        "job",
+        "deck",
+        "phono",
+        "aim",
+        "kept",
+        "play",
+    ),
     "match": ("phono",),
     "square": ("aim",),
 }
@@ -55,7 +66,7 @@ STEP_HEADS = {
     "weight_turned": ("The counterweight was turned", "Save the turn"),
     "gauge_checked": ("A check mass was put on the gauge", "Save the check"),
     "look": ("Look at both points", "Save the look"),
-    "moved": ("It was moved", "Save the move"),
+    "moved": ("Move it, then save how", "Moved like this: save"),
     "antiskating": ("Anti-skating was set", "Save the setting"),
     "rake": ("Rake angle was read", "Save the angle"),
     "crosstalk": ("Crosstalk was read", "Save the reading"),
@@ -63,9 +74,24 @@ STEP_HEADS = {
 
 MAIN_ROWS = {
     "intake": ("player", "arm", "coming out", "going in", "for"),
-    "match": ("resonance, vertical", "resonance, lateral", "within 8 to 12 Hz", "departure from flat", "flattest offered"),
+    "match": (
+        "resonance, vertical",
+        "resonance, lateral",
+        "within 8 to 12 Hz",
+        "departure from flat",
+        "flattest offered",
+    ),
     "weigh": ("force", "within the range", "target", "maker's range", "as found"),
-    "square": ("yaw now, outer", "yaw now, inner", "yaw now", "within now", "slide", "turn", "square at", "overhang"),
+    "square": (
+        "yaw now, outer",
+        "yaw now, inner",
+        "yaw now",
+        "within now",
+        "slide",
+        "turn",
+        "square at",
+        "overhang",
+    ),
     "level": ("anti-skating", "set to", "rake", "lean", "shim"),
 }
 """The few rows that are shown at first."""
@@ -159,7 +185,9 @@ def all_reports(state: JobState) -> Reports:
 def handover_report(reports: Reports) -> StageReport:
     """Return what stands above the handover paper."""
     done = reports.following == HANDOVER
-    sentence = reports.next_sentence if done else f"Not finished. Next, {reports.following}: {reports.next_sentence}"
+    sentence = (
+        reports.next_sentence if done else f"Not finished. Next, {reports.following}: {reports.next_sentence}"
+    )
     square = reports.stages.get("square")
     values = square.values if square else {}
     rows = square.rows if square else ()
@@ -177,8 +205,8 @@ def stage_view(state: JobState, report: StageReport) -> StageView:
         title=TITLES.get(report.stage, report.stage),
         status=report.status,
         sentence=with_minus(report.sentence),
-        drawings=tuple(Markup(inline_svg(entry.drawing)) for entry in shown if not entry.detail),  # noqa: S704
-        details=tuple(Markup(inline_svg(entry.drawing)) for entry in shown if entry.detail),  # noqa: S704
+        drawings=tuple(Markup(inline_svg(entry.drawing)) for entry in shown if not entry.detail),
+        details=tuple(Markup(inline_svg(entry.drawing)) for entry in shown if entry.detail),
         rows=first,
         more_rows=tuple(row for row in rows if row not in first),
         cautions=report.cautions,
@@ -191,19 +219,30 @@ def stage_view(state: JobState, report: StageReport) -> StageView:
     )  # fmt: skip
 
 
-def section_forms(stage: str, state: JobState, typed: Mapping[str, str], errors: Mapping[str, str]) -> list[Form]:
+def section_forms(
+    stage: str, state: JobState, typed: Mapping[str, str], errors: Mapping[str, str]
+) -> list[Form]:
     """Return the forms that describe; what was typed and not taken stands in them again."""
     forms = []
     for section in SECTIONS.get(stage, ()):
         record = getattr(state, section)
         values = record_values(section, record)
         filled = [
-            _filled(section, key, SECTION_FIELDS[section][key], typed, errors, value) for key, value in values.items()
+            _filled(section, key, SECTION_FIELDS[section][key], typed, errors, value)
+            for key, value in values.items()
         ]
         few = FEW[section]
         known = record is not None and any(values.values())
         forms.append(
-            Form(section, SECTION_NAMES[section], "Save", tuple(filled[:few]), tuple(filled[few:]), False, known)
+            Form(
+                section,
+                SECTION_NAMES[section],
+                "Save",
+                tuple(filled[:few]),
+                tuple(filled[few:]),
+                False,
+                known,
+            )
         )
     return forms
 
@@ -213,11 +252,15 @@ def step_forms(
 ) -> list[Form]:
     """Return the forms that write a step down."""
     forms = []
-    for kind in STEPS.get(stage, ()):
+    kinds = STEPS.get(stage, ())
+    if report.values.get("verdict") == "adjust":  # what the next move asks for comes first
+        kinds = tuple(sorted(kinds, key=lambda kind: kind != "moved"))
+    for kind in kinds:
         title, button = STEP_HEADS[kind]
-        known = {**_preset(kind, report.values)}
+        known = _preset(kind, report.values)
         filled = [
-            _filled(kind, key, field, typed, errors, known.get(key, "")) for key, field in STEP_FIELDS[kind].items()
+            _filled(kind, key, field, typed, errors, known.get(key, ""))
+            for key, field in STEP_FIELDS[kind].items()
         ]
         usual = [entry for entry in filled if entry.name.split(".")[1] not in SELDOM]
         seldom = [entry for entry in filled if entry.name.split(".")[1] in SELDOM]
@@ -281,7 +324,10 @@ def view_of_log(log: Log, stage: str) -> tuple[JobState, StageView]:
 
 
 def trial_fields(
-    names: Sequence[tuple[str, str]], state: JobState, tried: Mapping[tuple[str, str], str], report: StageReport
+    names: Sequence[tuple[str, str]],
+    state: JobState,
+    tried: Mapping[tuple[str, str], str],
+    report: StageReport,
 ) -> tuple[FilledField, ...]:
     """Return the fields of a what-if: what is tried, else what the job says."""
     filled = []

@@ -133,7 +133,9 @@ def stage_response(
         "can_try": can_try,
         "problem": problem or tried.problem,
         "conflict": conflict,
-        "changed": [] if conflict is None else [(kept.bench, clock(kept.at), event_words(kept.event)) for kept in conflict.changed],
+        "changed": []
+        if conflict is None
+        else [(kept.bench, clock(kept.at), event_words(kept.event)) for kept in conflict.changed],
         "undo": _words(to_undo(job.log)),
         "redo": _words(to_redo(job.log)),
         "saved_at": clock(job.changed),

@@ -205,7 +205,9 @@ def _groove_word(value: Any) -> str:
 
 def record_values(section: str, record: Record | None) -> dict[str, str]:
     """Return every field of a section as text; those of a new record where there is none."""
-    plain = {field.name: getattr(record or RECORDS[section](), field.name) for field in fields(RECORDS[section])}
+    plain = {
+        field.name: getattr(record or RECORDS[section](), field.name) for field in fields(RECORDS[section])
+    }
     return {key: shown_value(section, key, plain[key]) for key in SECTION_FIELDS[section]}
 
 

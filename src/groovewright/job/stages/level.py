@@ -50,14 +50,20 @@ def level(state: JobState) -> StageReport:
     )
 
 
-def friction_for(stylus: str) -> tuple[float, float]:
-    """Return the friction range for a stylus profile as a person writes it (common practice)."""
+def profile_of(stylus: str) -> str | None:
+    """Return the friction table's profile for a stylus as a person writes it; None where none fits."""
     words = stylus.lower().replace("-", " ").split()
-    return next((FRICTION_BY_PROFILE[word] for word in words if word in FRICTION_BY_PROFILE), FRICTION_RANGE)
+    return next((word for word in words if word in FRICTION_BY_PROFILE), None)
+
+
+def friction_for(stylus: str) -> tuple[float, float]:
+    """Return the friction range for a stylus as a person writes it (common practice)."""
+    profile = profile_of(stylus)
+    return FRICTION_RANGE if profile is None else FRICTION_BY_PROFILE[profile]
 
 
 def _antiskating(state: JobState, aimed: Alignment) -> Part:
-    force = _force(state)
+    force = known_force(state)
     if force is None:
         return Part("Set the tracking force first; anti-skating follows from it.", False)
     low, high = friction_for(state.cartridge_in.stylus if state.cartridge_in else "")
@@ -107,7 +113,7 @@ def _antiskating(state: JobState, aimed: Alignment) -> Part:
     return Part(sentence, False, rows, (why,), values)
 
 
-def _force(state: JobState) -> Reading | None:
+def known_force(state: JobState) -> Reading | None:
     """Return the force in mN: as weighed, else the middle of the maker's range with its spread."""
     if state.weighings:
         return measured_force(state)

@@ -172,15 +172,9 @@ def _load(cartridge: Cartridge, phono: Phono | None) -> Part:
     )
     if missing:
         return missing
-    chain = Chain(
-        resistance_ohm=Reading(resistance, DEFAULT_SPREAD * resistance),
-        inductance_mH=Reading(inductance, DEFAULT_SPREAD * inductance),
-        cable_pF=Reading(phono.cable_pF or 0.0, DEFAULT_CABLE_SPREAD * (phono.cable_pF or 0.0)),
-        iron_loss_ohm=None
-        if cartridge.iron_loss_ohm is None
-        else Reading(cartridge.iron_loss_ohm, DEFAULT_SPREAD * cartridge.iron_loss_ohm),
-    )
-    found = study(chain, phono.load_ohm, phono.load_pF, phono.offered_ohm, phono.offered_pF)
+    found = loading_study(cartridge, phono)
+    if found is None:
+        return Part("", False)
     return Part(
         found.sentence,
         True,
@@ -188,6 +182,24 @@ def _load(cartridge: Cartridge, phono: Phono | None) -> Part:
         (_load_why(found, inductance, resistance),),
         _load_values(found),
     )
+
+
+def loading_study(cartridge: Cartridge, phono: Phono | None) -> Study | None:
+    """Return how the cartridge behaves into the phono input; None where a figure is missing."""
+    inductance, resistance = cartridge.inductance_mH, cartridge.resistance_ohm
+    if inductance is None or resistance is None or phono is None:
+        return None
+    if not (phono.load_ohm or phono.offered_ohm) or (phono.load_pF is None and not phono.offered_pF):
+        return None
+    cable = phono.cable_pF or 0.0
+    iron = cartridge.iron_loss_ohm
+    chain = Chain(
+        resistance_ohm=Reading(resistance, DEFAULT_SPREAD * resistance),
+        inductance_mH=Reading(inductance, DEFAULT_SPREAD * inductance),
+        cable_pF=Reading(cable, DEFAULT_CABLE_SPREAD * cable),
+        iron_loss_ohm=None if iron is None else Reading(iron, DEFAULT_SPREAD * iron),
+    )
+    return study(chain, phono.load_ohm, phono.load_pF, phono.offered_ohm, phono.offered_pF)
 
 
 def _load_rows(found: Study) -> tuple[tuple[str, str], ...]:
