@@ -13,6 +13,7 @@ from groovewright.quantities.errors import BenchError, nearest
 COMMANDS = {
     "demo": "The main job on an invented player: plan, next move, sheet.",
     "plan": "Where a job stands, stage by stage, and the next move.",
+    "jobs": "The record of all jobs: find, add, go back, hand on, back up.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
     "match": "Whether cartridge and arm suit each other: where their resonance lies.",
     "load": "What a load makes of a cartridge, and which load suits it best.",

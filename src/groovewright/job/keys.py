@@ -149,7 +149,6 @@ INDUCTANCE = Limits("inductance", 0.0005, 3000.0, "mH", (parts.HENRY, parts.MICR
 RESISTANCE = Limits("coil resistance", 0.5, 6000.0, "ohm", (parts.KILOOHM, parts.MILLIOHM))
 LOAD = Limits("load resistance", 0.1, 1e7, "ohm", (parts.KILOOHM, parts.MEGOHM))
 LEAN = Limits("lean", -20.0, 20.0, "deg", (RADIANS,))
-ARM_HEIGHT = Limits("arm height", -100.0, 200.0, "mm", (INCHES,))
 HOURS_PER_WEEK = Limits("play time", 0.0, 168.0, "h a week")
 STYLUS_HOURS = Limits("hours on the stylus", 0.0, 20_000.0, "h")
 
@@ -229,17 +228,7 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
         "slide_sd_mm": _sd("a slide", "mm"),
         "turn_sd_deg": _sd("a turn", "deg"),
     },
-    "kept": {
-        "place": text,
-        "null_inner_mm": number(GROOVE_RADIUS),
-        "null_outer_mm": number(GROOVE_RADIUS),
-        "tracking_force_gf": number(FORCE_GF),
-        "tracking_force_sd_gf": _sd("the force", "gf"),
-        "antiskating": text,
-        "counterweight": text,
-        "arm_height_mm": number(ARM_HEIGHT),
-        "stylus_hours": number(STYLUS_HOURS),
-    },
+    "kept": {"place": text, "counterweight": text, "stylus_hours": number(STYLUS_HOURS)},
     "play": {
         "hours_per_week": number(HOURS_PER_WEEK),
         "hours_before": number(STYLUS_HOURS),

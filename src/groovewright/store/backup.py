@@ -97,11 +97,12 @@ def checked_jobs(connection: sqlite3.Connection, file: Path, *, thorough: bool =
     if VERSION_TABLE not in tables:
         raise InputError(f"{file} is no record of groovewright; nothing was changed")
     if thorough:
-        faults = [row[0] for row in connection.execute("PRAGMA integrity_check(3)")]
+        answers = [row[0] for row in connection.execute("PRAGMA integrity_check(3)")]
+        faults = [answer for answer in answers if answer != "ok"]
         faults += [
             f"a row of {row[0]} without its job" for row in connection.execute("PRAGMA foreign_key_check")
         ]
-        if faults != ["ok"]:
+        if faults:
             raise CannotBeDoneError(
                 f"{file} is damaged ({faults[0]}); take another backup. Nothing was changed"
             )

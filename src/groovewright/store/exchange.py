@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, NoReturn
 
@@ -13,7 +13,9 @@ from sqlalchemy import Connection, insert, select, update
 from sqlalchemy import text as sql
 
 from groovewright.job import Event
+from groovewright.job.events import STEP_KINDS
 from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, checked
+from groovewright.job.records import RECORDS
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.store.catalogue import SECTIONS, record_of
 from groovewright.store.header import Header, header_of, keep_header
@@ -288,17 +290,23 @@ def check_plain(plain: Mapping[str, Any], where: str) -> None:
     """
     kind = plain.get("kind")
     if kind == "described":
-        section, record = plain.get("section"), plain.get("record")
-        if not isinstance(section, str) or section not in SECTION_KEYS or not isinstance(record, dict):
+        section, values = plain.get("section"), plain.get("record")
+        if not isinstance(section, str) or section not in SECTION_KEYS or not isinstance(values, dict):
             raise InputError(f"{where} describes {section!r}; known are {', '.join(SECTION_KEYS)}")
-        keys, values = SECTION_KEYS[section], record
+        keys, own = SECTION_KEYS[section], fields(RECORDS[section])
     elif isinstance(kind, str) and kind in STEP_KEYS:
-        keys, values = STEP_KEYS[kind], {key: value for key, value in plain.items() if key != "kind"}
+        keys, own = STEP_KEYS[kind], fields(STEP_KINDS[kind])
+        values = {key: value for key, value in plain.items() if key != "kind"}
     else:
         return
-    typed = {key: value for key, value in values.items() if key in keys and value not in (None, "")}
-    plain_values = {key: value for key, value in typed.items() if not isinstance(value, dict)}
-    checked(keys, plain_values, where)
+    usual = {field.name: field.default for field in own}
+    typed = {
+        key: value
+        for key, value in values.items()
+        if key in keys and not (type(value) is type(usual.get(key)) and value == usual.get(key))
+    }
+    flat = {key: value for key, value in typed.items() if not isinstance(value, dict) or usual[key] is None}
+    checked(keys, flat, where)
 
 
 def _time(value: object, what: str) -> str:

@@ -100,10 +100,10 @@ def keep_header(connection: Connection, number: int, old: Header, new: Header) -
     if after - before:
         rows = [{"word": word, "job_number": number} for word in sorted(after - before)]
         connection.execute(insert(job_word), rows)
-    count_names(connection, number, _names(old), _names(new))
+    count_names(connection, number, header_names(old), header_names(new))
 
 
-def _names(header: Header) -> dict[tuple[str, str], str]:
+def header_names(header: Header) -> dict[tuple[str, str], str]:
     """Return the names of a header by kind and folded name."""
     named = ((kind, getattr(header, field)) for field, kind in SEEN_FIELDS.items())
     return {(kind, folded(name)): name for kind, name in named if folded(name)}

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from sqlalchemy import Connection, RowMapping, insert, select, update
+from sqlalchemy import Connection, RowMapping, bindparam, insert, select, update
 
 from groovewright.job import Event, Log
 from groovewright.job.back import log_for_going_back
@@ -91,12 +91,15 @@ def new_job(store: Store, events: Sequence[Event]) -> int:
         raise InputError("a job begins with at least one event, such as the player described")
     bodies = [body_of(event) for event in events]
     now = store.time()
-    with store.writing() as connection:
+
+    def begin(connection: Connection) -> int:
         number = insert_job(connection, uid=uuid.uuid4().hex, created=now, changed=now, count=len(events))
         rows = [_row(store, number, place, now, body) for place, body in enumerate(bodies, 1)]
         connection.execute(insert(event_table), rows)
         keep_header(connection, number, Header(), header_of(tuple(events)))
-    return number
+        return number
+
+    return store.write(begin)
 
 
 def insert_job(
@@ -139,34 +142,50 @@ def append(store: Store, job: int, event: Event, expected_sequence: int) -> int:
     CannotBeDoneError
         The database can't take it (full, read-only, busy).
     """
+    _check_number(job)
     body = body_of(event)
-    with store.writing() as connection:
-        return _append(store, connection, job, event, body, expected_sequence)
+    sequence = store.write(lambda connection: _append(store, connection, job, event, body, expected_sequence))
+    if sequence is None:
+        with store.reading() as connection:
+            _raise_conflict(connection, job, expected_sequence)
+        raise InputError(f"job {job} has fewer events than the {expected_sequence} that were expected")
+    return sequence
+
+
+ADVANCE = (
+    update(job_table)
+    .where(job_table.c.number == bindparam("job"), job_table.c.last_sequence == bindparam("expected"))
+    .values(last_sequence=bindparam("next"), changed=bindparam("now"))
+)
+"""Takes the next sequence number of a job, if nobody else has."""
 
 
 def _append(
     store: Store, connection: Connection, job: int, event: Event, body: str, expected_sequence: int
-) -> int:
-    row = job_row(connection, job, lock=True)
-    if row["last_sequence"] != expected_sequence:
-        _raise_conflict(connection, job, expected_sequence)
-    sequence = expected_sequence + 1
-    now = store.time()
-    connection.execute(insert(event_table).values(**_row(store, job, sequence, now, body)))
-    connection.execute(
-        update(job_table).where(job_table.c.number == job).values(last_sequence=sequence, changed=now)
-    )
+) -> int | None:
+    """Return the sequence number that the event got; None where another was expected.
+
+    Whatever can be refused is refused before the first write.
+    """
+    headers = None
     if may_change_header(event):
+        row = job_row(connection, job, lock=True)
         log = tuple(kept.event for kept in _events(connection, job))
-        keep_header(connection, job, header_in(row), header_of(log))
+        headers = header_in(row), header_of((*log, event))
+    sequence, now = expected_sequence + 1, store.time()
+    values = {"job": job, "expected": expected_sequence, "next": sequence, "now": now}
+    if connection.execute(ADVANCE, values).rowcount == 0:
+        return None
+    connection.execute(insert(event_table), _row(store, job, sequence, now, body))
+    if headers is not None:
+        keep_header(connection, job, *headers)
     return sequence
 
 
 def _raise_conflict(connection: Connection, job: int, expected_sequence: int) -> None:
     last = int(job_row(connection, job)["last_sequence"])
-    if expected_sequence > last:
-        raise InputError(f"job {job} has {last} events; {expected_sequence} were expected")
-    raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+    if expected_sequence < last:
+        raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
 
 
 def _row(store: Store, number: int, sequence: int, at: str, body: str) -> dict[str, object]:
@@ -235,15 +254,21 @@ def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMappi
     InputError
         There is no such job.
     """
+    _check_number(job)
     question = select(job_table).where(job_table.c.number == job)
-    row = None
-    if 0 < job <= LARGEST_NUMBER:
-        row = connection.execute(question.with_for_update() if lock else question).mappings().first()
+    row = connection.execute(question.with_for_update() if lock else question).mappings().first()
     if row is None:
-        raise InputError(
-            f"there is no job {job} in the record; 'groovewright jobs list' shows those there are"
-        )
+        raise _no_job(job)
     return row
+
+
+def _check_number(job: int) -> None:
+    if not 0 < job <= LARGEST_NUMBER:
+        raise _no_job(job)
+
+
+def _no_job(job: int) -> InputError:
+    return InputError(f"there is no job {job} in the record; 'groovewright jobs list' shows those there are")
 
 
 def header_in(row: RowMapping) -> Header:

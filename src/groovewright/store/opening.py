@@ -17,6 +17,7 @@ from groovewright.quantities import CannotBeDoneError
 from groovewright.store.faults import told_plainly
 from groovewright.store.place import database_url, default_place, file_of, shown
 from groovewright.store.tables import LATEST_VERSION, VERSION_TABLE
+from groovewright.store.together import Result, Writer
 
 WAIT_S = 20.0
 """How long a bench waits for its turn to write before it is told that the record is busy."""
@@ -45,6 +46,8 @@ class Store:
         Gives the time that new events carry.
     bench : str
         Who writes: a name for this bench, kept with every event.
+    turn, writer
+        Whose turn it is in this process to write, and who writes for all benches: see `together`.
     """
 
     engine: Engine
@@ -54,6 +57,10 @@ class Store:
     now: Callable[[], datetime] = utc_now
     bench: str = ""
     turn: threading.Lock = field(default_factory=threading.Lock)
+    writer: Writer = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "writer", Writer(self.writing))
 
     def time(self) -> str:
         """Return the time as it is kept: ISO 8601 in UTC, to the microsecond."""
@@ -65,6 +72,17 @@ class Store:
         with told_plainly(self.place), self.engine.connect() as connection, connection.begin():
             yield connection
 
+    def write(self, work: Callable[[Connection], Result]) -> Result:
+        """Do some work in a transaction that is on disk when this returns; what it raises, is raised.
+
+        `work` may be done on another thread, together with that of other benches, and changes nothing but
+        through its connection. A server lets benches wait together by itself.
+        """
+        if self.file is not None:
+            return self.writer.write(work)
+        with self.writing() as connection:
+            return work(connection)
+
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give a connection that writes all or nothing; when this ends without error it is on disk."""
@@ -73,7 +91,7 @@ class Store:
                 f"the record {self.place} is read-only: nothing was changed; make the file and its folder "
                 "writable, or name another --database"
             )
-        # In one process the benches queue here; SQLite alone would make them poll for their turn.
+        # In one process writers queue here; SQLite alone would make them poll for their turn.
         turn = self.turn if self.file else nullcontext()
         with told_plainly(self.place), turn, self.engine.connect() as connection:
             connection.execution_options(writes=True)
@@ -81,7 +99,8 @@ class Store:
                 yield connection
 
     def close(self) -> None:
-        """Close all connections."""
+        """Write what waits, then close all connections."""
+        self.writer.close()
         self.engine.dispose()
 
 
