@@ -3,17 +3,18 @@
 import numpy as np
 import pytest
 
+from groovewright.geometry import groove_speed_m_per_s
 from groovewright.mechanics.player import (
     BEARING_CHECKS,
     Drift,
     Tilt,
     bars_for_speed,
     force_change_from_tilt_mN,
-    groove_speed_mm_per_s,
     judge_speed,
     judge_tilt,
     once_per_turn_hz,
     side_force_from_tilt_mN,
+    speed_from_count_percent,
     speed_from_drift_percent,
     standstill_speed_rpm,
     tilt_from_turned_readings,
@@ -37,7 +38,7 @@ def test_once_in_a_turn_is_the_speed_over_sixty():
 
 def test_groove_speed_at_33_has_the_computed_values():
     # arithmetic: 146.05 mm 0.5098 m/s, 60.325 mm 0.2106 m/s
-    np.testing.assert_allclose(groove_speed_mm_per_s([146.05, 60.325], RPM_33), [509.8, 210.6], atol=0.05)
+    np.testing.assert_allclose(groove_speed_m_per_s([146.05, 60.325], RPM_33), [0.5098, 0.2106], atol=5e-5)
 
 
 @pytest.mark.parametrize(
@@ -157,3 +158,18 @@ def test_the_bearing_list_covers_platter_and_arm_and_guards_the_stylus():
     parts = {check.part.split(",")[0] for check in BEARING_CHECKS}
     assert parts == {"platter bearing", "arm"}
     assert any("Stylus guard" in check.do for check in BEARING_CHECKS)
+
+
+def test_a_count_finds_its_ring_by_speed_and_lamp():
+    # 60 Hz mains: 120 flashes; 45 rpm: 160 bars. One bar a second with the platter is 1 / 120 of the speed
+    error = speed_from_count_percent(
+        nominal_rpm=45.0, flashes_per_second=120.0, bars_passed=60.0, seconds=60.0, drift="with"
+    )
+    assert error.value == pytest.approx(100.0 / 120.0, abs=1e-9)
+
+
+def test_bars_that_passed_must_have_gone_somewhere():
+    with pytest.raises(InputError, match="which way"):
+        speed_from_count_percent(
+            nominal_rpm=45.0, flashes_per_second=120.0, bars_passed=6.0, seconds=60.0, drift="still"
+        )

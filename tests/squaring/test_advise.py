@@ -128,3 +128,9 @@ def test_far_ends_of_arms_and_readings_stay_finite():
         for outer, inner in ((12.0, -12.0), (-12.0, 12.0), (12.0, 12.0), (0.0, 0.0)):
             advice = advise(Workpiece(aim), (look(outer, inner, 0.3),), Goal())
             assert np.isfinite([advice.slide_mm, advice.turn_deg, advice.slide_sd_mm]).all()
+
+
+def test_readings_that_no_slot_allows_ask_for_another_look():
+    advice = advise(Workpiece(AIM), (look(40.0, -40.0, 0.3),), Goal())
+    assert (advice.verdict, advice.reason) == ("look-again", "not-believable")
+    assert "which side" in advice_sentence(advice, Goal())

@@ -13,6 +13,7 @@ from groovewright.quantities.errors import BenchError, nearest
 COMMANDS = {
     "demo": "The main job on an invented player: plan, next move, sheet.",
     "plan": "Where a job stands, stage by stage, and the next move.",
+    "player": "Platter level, speed and bearings, before the cartridge.",
     "jobs": "The record of all jobs: find, add, go back, hand on, back up.",
     "geometry": "Nulls, overhang, offset angle and distortion for an arm.",
     "match": "Whether cartridge and arm suit each other: where their resonance lies.",

@@ -149,3 +149,26 @@ def level_options(state: JobState) -> Options:
         elif isinstance(event, RakeRead):
             options += given(("--rake-deg", event.rake_deg), ("--rake-sd-deg", event.sd_deg))
     return options
+
+
+def player_options(state: JobState) -> Options:
+    """Return the options of `player` that a job knows: the last count of bars, the last level reading."""
+    from groovewright.job.events import SpeedCounted, TiltRead
+
+    options: Options = []
+    for event in state.player:
+        if isinstance(event, SpeedCounted):
+            options += [
+                "--speed",
+                event.speed,
+                "--bars",
+                f"{event.bars:g}",
+                "--seconds",
+                f"{event.seconds:g}",
+            ]
+            options += ["--drift", event.drift, *given(("--flash-hz", event.flash_hz))]
+        elif isinstance(event, TiltRead):
+            options += given(
+                ("--tilt-deg", (event.right_deg, event.front_deg)), ("--tilt-sd-deg", event.sd_deg)
+            )
+    return options

@@ -102,6 +102,26 @@ class AntiskatingSet:
 
 
 @dataclass(frozen=True)
+class SpeedCounted:
+    """Bars of a stroboscope ring that drifted past a mark: with the platter, against it, or not at all."""
+
+    speed: str
+    bars: float
+    seconds: float = 60.0
+    drift: str = "still"
+    flash_hz: float = 100.0
+
+
+@dataclass(frozen=True)
+class TiltRead:
+    """A level on the platter: positive where the right side, the front is low."""
+
+    right_deg: float
+    front_deg: float
+    sd_deg: float = 0.1
+
+
+@dataclass(frozen=True)
 class Undone:
     """The last step that still counts was taken back."""
 
@@ -121,6 +141,8 @@ Step = (
     | CrosstalkRead
     | RakeRead
     | AntiskatingSet
+    | SpeedCounted
+    | TiltRead
 )
 Event = Described | Step | Undone | Redone
 Log = tuple[Event, ...]
@@ -135,6 +157,8 @@ STEP_KINDS: dict[str, type[Step]] = {
     "crosstalk": CrosstalkRead,
     "rake": RakeRead,
     "antiskating": AntiskatingSet,
+    "speed": SpeedCounted,
+    "tilt": TiltRead,
 }
 """The steps of work, by the name that a job file gives them."""
 

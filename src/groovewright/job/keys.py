@@ -16,6 +16,7 @@ from groovewright.mechanics.azimuth import CROSSTALK_DB, CROSSTALK_SD_DB
 from groovewright.mechanics.balance import COUNTERWEIGHT_MASS
 from groovewright.mechanics.compliance import COMPLIANCE, parse_basis
 from groovewright.mechanics.height import RAKE
+from groovewright.mechanics.player import DRIFTS, TILT
 from groovewright.mechanics.resonance import CARTRIDGE_MASS, EFFECTIVE_MASS, SMALL_MASS
 from groovewright.mechanics.weighing import FORCE_GF
 from groovewright.quantities import (
@@ -24,6 +25,7 @@ from groovewright.quantities import (
     INCHES,
     MN_PER_GF,
     RADIANS,
+    SPEEDS_RPM,
     InputError,
     Limits,
     OtherUnit,
@@ -255,6 +257,14 @@ STEP_KEYS: dict[str, dict[str, Check]] = {
         "vertical_tracking_deg": number(Limits("vertical tracking angle", 0.0, 45.0, "deg", (RADIANS,))),
     },
     "antiskating": {"setting": text, "force_mN": number(SIDE_FORCE)},
+    "speed": {
+        "speed": choice(tuple(SPEEDS_RPM)),
+        "bars": number(Limits("bars that passed", 0.0, 10_000.0, "")),
+        "seconds": number(Limits("time of the count", 1.0, 3600.0, "s")),
+        "drift": choice(DRIFTS),
+        "flash_hz": number(Limits("flashes of the lamp", 20.0, 1000.0, "in a second")),
+    },
+    "tilt": {"right_deg": number(TILT), "front_deg": number(TILT), "sd_deg": _sd("a level", "deg")},
 }
 """The steps of work, each with its keys."""
 

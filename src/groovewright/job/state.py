@@ -16,7 +16,9 @@ from groovewright.job.events import (
     Moved,
     RakeRead,
     Redone,
+    SpeedCounted,
     Step,
+    TiltRead,
     Undone,
     Weighed,
     WeightTurned,
@@ -32,7 +34,8 @@ class JobState:
     """Everything that the log says, after undo. None: that section was never described.
 
     `squaring` holds looks and moves, `weighings` the gauge's readings since the counterweight was last
-    turned, `levelling` the readings of crosstalk, rake and the anti-skating that was set, all in order.
+    turned, `levelling` the readings of crosstalk, rake and the anti-skating that was set, `player` speed and
+    level of the player, all in order.
     """
 
     job: Job = field(default_factory=Job)
@@ -50,6 +53,7 @@ class JobState:
     gauge_checks: tuple[GaugeChecked, ...] = ()
     weighings: tuple[Weighed, ...] = ()
     levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet, ...] = ()
+    player: tuple[SpeedCounted | TiltRead, ...] = ()
 
 
 def fold(log: Log) -> JobState:
@@ -78,3 +82,5 @@ def _after_step(state: JobState, step: Step) -> JobState:
             return replace(state, weighings=())
         case CrosstalkRead() | RakeRead() | AntiskatingSet():
             return replace(state, levelling=(*state.levelling, step))
+        case SpeedCounted() | TiltRead():
+            return replace(state, player=(*state.player, step))

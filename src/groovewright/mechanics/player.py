@@ -211,6 +211,32 @@ def speed_from_drift_percent(
     return Reading(100.0 * (speed / nominal_rpm - 1.0), 100.0 * speed_sd / nominal_rpm)
 
 
+DRIFTS = ("with", "against", "still")
+"""Which way the bars of a stroboscope ring go: with the platter (it is fast), against it, not at all."""
+
+
+def speed_from_count_percent(
+    *, nominal_rpm: float, flashes_per_second: float, bars_passed: float, seconds: float, drift: str
+) -> Reading:
+    """Return the speed error from the ring that belongs to this speed and lamp; `drift` is one of `DRIFTS`.
+
+    Raises
+    ------
+    InputError
+        Bars passed and yet the drift is 'still', or as in `speed_from_drift_percent`.
+    """
+    if bars_passed and drift == "still":
+        raise InputError(
+            f"{bars_passed:g} bars passed, so they drifted; say which way: with the platter or against it"
+        )
+    return speed_from_drift_percent(
+        Drift(bars_passed, seconds, drift != "against"),
+        bars_on_ring=int(bars_for_speed(nominal_rpm, flashes_per_second)),
+        flashes_per_second=flashes_per_second,
+        nominal_rpm=nominal_rpm,
+    )
+
+
 def judge_speed(error_percent: Reading, tolerance_percent: float = SPEED_TOLERANCE_PERCENT) -> Verdict:
     """Return the verdict on a speed error, with the probability of being within the tolerance."""
     inside = error_percent.probability_between(-tolerance_percent, tolerance_percent)
@@ -228,12 +254,6 @@ def wow_from_eccentricity_percent(eccentricity_mm: ArrayLike, radius_mm: ArrayLi
     """Return the peak speed deviation of a record that is off-centre: 100 e / r. [shape=(...), broadcast]"""
     eccentricity, radius = (np.asarray(x, dtype=float) for x in (eccentricity_mm, radius_mm))
     return np.asarray(100.0 * eccentricity / radius)
-
-
-def groove_speed_mm_per_s(radius_mm: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
-    """Return how fast the groove runs under the stylus: 2 pi r n / 60. [shape=(...), broadcast]"""
-    radius, speed = (np.asarray(x, dtype=float) for x in (radius_mm, speed_rpm))
-    return np.asarray(2.0 * np.pi * radius * speed / 60.0)
 
 
 def once_per_turn_hz(speed_rpm: ArrayLike) -> FloatArray:

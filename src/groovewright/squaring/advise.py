@@ -11,10 +11,13 @@ from groovewright.geometry import null_radii_mm
 from groovewright.geometry.constrained import best_offset_for_length, worst_error_per_radius
 from groovewright.geometry.headshell import length_and_offset, screw_moves_mm, yaw_and_slopes
 from groovewright.quantities import FloatArray
-from groovewright.squaring.estimate import Estimate, estimate
+from groovewright.squaring.estimate import START_REACH, Estimate, estimate
 from groovewright.squaring.policy import STOP_PROBABILITY, Goal, choose, next_look
 from groovewright.squaring.record import Move, Steps, Workpiece
 from groovewright.squaring.within import probability_within
+
+BELIEVABLE = 1.25 * START_REACH
+"""A cartridge farther off than this, in mm or degrees, was misread."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,8 @@ def advise(work: Workpiece, steps: Steps, goal: Goal) -> Advice:
     verdict, reason = choose(known.yaw_covariance, miss, clumsiness, ahead, in_words=in_words)
     if isinstance(steps[-1], Move) and steps[-1].touched:
         verdict, reason = "look-again", "unseen-move"
+    elif max(abs(slide), abs(turn), *np.abs(known.state[1:])) > BELIEVABLE:
+        verdict, reason = "look-again", "not-believable"
     elif verdict == "stop" and not reachable:
         reason = "slot-end"
     outer_screw, inner_screw = screw_moves_mm(work.headshell, slide, known.state[2], turn)

@@ -43,6 +43,7 @@ REASONS = {
     "move-helps-most": "a move now is expected to end the job soonest",
     "look-helps-most": "another look now is expected to end the job soonest",
     "plain-to-see": "within tolerance, yet what is left is plain to see and easily put right",
+    "not-believable": "no slot lets a cartridge stand as far off as these readings ask for",
     "unseen-move": "the cartridge was moved and has not been looked at since",
 }
 """Why a verdict was given."""

@@ -17,6 +17,11 @@ def advice_sentence(advice: Advice, goal: Goal) -> str:
         return _stop_sentence(advice, goal, chance)
     move = _move_words(advice)
     if advice.verdict == "look-again":
+        if advice.reason == "not-believable":
+            return (
+                "Look again: as these readings stand the cartridge would be farther off than any slot allows. "
+                "Check which point is the outer one, and on which side the front points."
+            )
         if advice.reason == "unseen-move":
             return "Look at both points: it was moved and has not been looked at since."
         return f"Look again before you touch it: another look now helps more than a move ({chance})."

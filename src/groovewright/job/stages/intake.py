@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from groovewright.job.stage import StageReport
+from groovewright.job.events import SpeedCounted
+from groovewright.job.stage import Part, StageReport
 from groovewright.job.state import JobState
+from groovewright.mechanics.player import Tilt, judge_speed, judge_tilt, speed_from_count_percent
+from groovewright.quantities import SPEEDS_RPM, Reading
 
 CAUTIONS = (
     "Stylus guard on before anything else.",
@@ -21,10 +24,45 @@ def intake(state: JobState) -> StageReport:
         ("for", state.job.owner),
     ]
     missing = _missing(state)
-    known = tuple((name, value) for name, value in rows if value)
-    if missing:
-        return StageReport("intake", "open", missing, known, CAUTIONS)
-    return StageReport("intake", "done", "All that the next stages need is known.", known, CAUTIONS)
+    player = _player(state)
+    known = (*((name, value) for name, value in rows if value), *player.rows)
+    sentence = missing or "All that the next stages need is known."
+    return StageReport(
+        "intake",
+        "open" if missing else "done",
+        sentence,
+        known,
+        CAUTIONS,
+        (player.sentence,) if player.sentence else (),
+        values=player.values,
+    )
+
+
+def _player(state: JobState) -> Part:
+    """Return what the last count of bars and the last level reading say about the player itself."""
+    rows: list[tuple[str, str]] = []
+    faults: list[str] = []
+    values: dict[str, float] = {}
+    for event in state.player:
+        if isinstance(event, SpeedCounted):
+            error = speed_from_count_percent(
+                nominal_rpm=SPEEDS_RPM[event.speed],
+                flashes_per_second=event.flash_hz,
+                bars_passed=event.bars,
+                seconds=event.seconds,
+                drift=event.drift,
+            )
+            verdict = judge_speed(error)
+            rows.append((f"speed {event.speed}", verdict.sentence))
+            values |= {"speed_error_percent": error.value, "speed_error_sd_percent": error.sd}
+        else:
+            tilt = Tilt(Reading(event.right_deg, event.sd_deg), Reading(event.front_deg, event.sd_deg))
+            verdict = judge_tilt(tilt)
+            rows.append(("platter", verdict.sentence))
+            values |= {"tilt_deg": tilt.size_deg, "tilt_sd_deg": event.sd_deg}
+        if verdict.code in ("too-slow", "too-fast", "tilted"):
+            faults.append(verdict.sentence)
+    return Part(" ".join(faults), not faults, tuple(rows), (), values)
 
 
 def _missing(state: JobState) -> str:
