@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from groovewright.geometry import CRITERIA, CRITERION_NAMES
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS, HEADSHELLS
 
+from groovewright.mechanics.player import DRIFTS
+from groovewright.quantities import SPEEDS_RPM
+
 
 @dataclass(frozen=True)
 class Field:
@@ -138,13 +141,7 @@ SECTION_FIELDS: dict[str, dict[str, Field]] = {
     },
     "kept": {
         "place": Field("Where it lies"),
-        "tracking_force_gf": Field("Tracking force it had", "gf", 0.05),
-        "tracking_force_sd_gf": Field("How well it was read", "gf", 0.01),
-        "antiskating": Field("Anti-skating it had"),
         "counterweight": Field("Counterweight's scale"),
-        "null_inner_mm": Field("Square at, inner", "mm", 0.5),
-        "null_outer_mm": Field("Square at, outer", "mm", 0.5),
-        "arm_height_mm": Field("Arm height", "mm", 0.5),
         "stylus_hours": Field("Hours on its stylus", "h", 50.0),
     },
     "play": {
@@ -187,6 +184,18 @@ STEP_FIELDS: dict[str, dict[str, Field]] = {
         "rake_deg": Field("Stylus rake angle", "°", 0.5, slider=(-12.0, 12.0)),
         "sd_deg": Field("How well it was read", "°", 0.1),
         "vertical_tracking_deg": Field("Vertical tracking angle", "°", 0.5),
+    },
+    "tilt": {
+        "right_deg": Field("Right side low", "°", 0.1, "− left side low", slider=(-3.0, 3.0)),
+        "front_deg": Field("Front low", "°", 0.1, "− rear low", slider=(-3.0, 3.0)),
+        "sd_deg": Field("How well it was read", "°", 0.1),
+    },
+    "speed": {
+        "speed": Field("Speed", choices=tuple((name, f"{name} rpm") for name in SPEEDS_RPM)),
+        "bars": Field("Bars that passed", "", 1.0),
+        "seconds": Field("In", "s", 10.0),
+        "drift": Field("They drifted", choices=_plain(DRIFTS)),
+        "flash_hz": Field("Flashes of the lamp", "in a second", 10.0),
     },
     "antiskating": {
         "setting": Field("Set to", hint="as the arm's own scale says: dial at 1.8"),

@@ -108,7 +108,7 @@ def make_from_file(request: Request, form: Annotated[Filled, Depends(filled)]) -
         if not form.file:
             raise InputError("Choose a file first: a job file (.toml) or an export (.json)")
         if form.file.lstrip()[:1] == b"{":
-            report = import_text(store, _text(form.file))
+            report = import_text(store, form.file, "the file")
             taken = (*report.added, *report.extended, *report.unchanged)
             if not taken:
                 raise InputError(report.refused[0][1] if report.refused else "there is no job in the export")
@@ -117,13 +117,6 @@ def make_from_file(request: Request, form: Annotated[Filled, Depends(filled)]) -
         return RedirectResponse(f"/jobs/{new_job(store, log)}", 303)
     except BenchError as error:
         return _new_page(request, {}, str(error))
-
-
-def _text(content: bytes) -> str:
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError("the file is not text (UTF-8)") from None
 
 
 @router.get("/forget", response_class=HTMLResponse)

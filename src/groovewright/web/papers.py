@@ -122,12 +122,12 @@ def sheet_svg(request: Request, number: int) -> Response:
 
 def _handover_pdf(state: JobState, paper: Paper) -> bytes:
     planned = plan(state)
-    return handover_pdf(handover(state, planned), paper=paper, charts=stage_charts(planned))
+    return handover_pdf(handover(state, planned), paper=paper, charts=stage_charts(state, planned))
 
 
 def _handover_html(state: JobState, _paper: Paper) -> bytes:
     planned = plan(state)
-    return handover_html(handover(state, planned), charts=stage_charts(planned)).encode()
+    return handover_html(handover(state, planned), charts=stage_charts(state, planned)).encode()
 
 
 PAPERS_OF_A_JOB: dict[str, tuple[str, Callable[[JobState, Paper], bytes]]] = {

@@ -36,6 +36,8 @@ STEP_NAMES = {
     "crosstalk": "crosstalk",
     "rake": "rake angle",
     "antiskating": "anti-skating",
+    "tilt": "level of the platter",
+    "speed": "speed",
 }
 
 

@@ -55,6 +55,7 @@ FEW = {
 """How many fields of a section are shown at first."""
 
 STEPS = {
+    "intake": ("tilt", "speed"),
     "weigh": ("weighed", "weight_turned", "gauge_checked"),
     "square": ("look", "moved"),
     "level": ("antiskating", "rake", "crosstalk"),
@@ -70,10 +71,11 @@ STEP_HEADS = {
     "antiskating": ("Anti-skating was set", "Save the setting"),
     "rake": ("Rake angle was read", "Save the angle"),
     "crosstalk": ("Crosstalk was read", "Save the reading"),
+    "tilt": ("The platter was levelled", "Save the level"),
+    "speed": ("The speed was counted", "Save the count"),
 }
 
 MAIN_ROWS = {
-    "intake": ("player", "arm", "coming out", "going in", "for"),
     "match": (
         "resonance, vertical",
         "resonance, lateral",
