@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from groovewright.geometry import CRITERIA, CRITERION_NAMES
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS, HEADSHELLS
-
 from groovewright.mechanics.player import DRIFTS
 from groovewright.quantities import SPEEDS_RPM
 

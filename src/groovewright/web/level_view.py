@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from groovewright.report.picture import (
@@ -21,6 +21,17 @@ from groovewright.sheets.drawing import Drawing, Point, Sketch
 WIDTH = 120.0
 LEFT, RIGHT, TOP, BOTTOM = 12.0, 114.0, 22.0, 56.0
 TIMES = 6.0
+"""How many times its size a lean is drawn."""
+
+
+def _draw_scale(sketch: Sketch, most_mN: float, height: Callable[[float], float]) -> None:
+    """Draw three or four ticks of a round number of mN."""
+    step = next((size for size in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0) if most_mN / size <= 4.5), 50.0)
+    for place in range(1, int(most_mN / step) + 1):
+        y = height(place * step)
+        sketch.line((LEFT - 1.6, y), (LEFT, y), width=0.4, color=INK)
+        sketch.text((LEFT - 2.6, y + 1.4), f"{place * step:g}", size=3.9, anchor="end")
+    sketch.text((LEFT - 2.6, TOP + 1.0), "mN", size=3.9, color=FINE, anchor="end")
 
 
 def skating_view(
@@ -51,8 +62,9 @@ def skating_view(
     sketch.line(at(max(radii), wanted_mN), at(min(radii), wanted_mN), width=1.1, color=SIGNAL)
     said = f"anti-skating {wanted_mN:.1f} ± {sd_mN:.1f} mN" + (f", set to {setting[:24]}" if setting else "")
     sketch.text((3.0, 13.6), said, size=5.0, color=SIGNAL, bold=True)
-    for radius in (max(radii), min(radii)):
-        sketch.text((at(radius, 0.0)[0], BOTTOM + 5.4), f"{radius:.0f} mm", size=3.9, anchor="middle")
+    for radius, anchor in ((max(radii), "start"), (min(radii), "end")):
+        sketch.text((at(radius, 0.0)[0], BOTTOM + 5.4), f"{radius:.0f} mm", size=3.9, anchor=anchor)
+    _draw_scale(sketch, most, lambda force: at(max(radii), force)[1])
     sketch.text((0.5 * (LEFT + RIGHT), BOTTOM + 5.4), "groove radius", size=3.9, color=FINE, anchor="middle")
     sketch.line((3.0, 68.6), (10.0, 68.6), width=0.8, color=INK)
     sketch.text((12.0, 70.0), "skating force, pulls in", size=4.0)
