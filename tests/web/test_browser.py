@@ -268,8 +268,7 @@ def test_two_benches_see_each_other_and_nothing_is_overwritten(browser: Browser,
     context.close()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", ["phone", "laptop"])
+@pytest.mark.parametrize(("size", "scheme"), [("phone", "dark"), ("laptop", "light")])
 def test_axe_finds_nothing_on_any_page(browser: Browser, address: str, scheme: str, size: str) -> None:
     """axe-core with the rules of WCAG 2.0 to 2.2, levels A and AA, contrast among them."""
     context, page, _ = opened(browser, address, size, color_scheme=scheme)
@@ -291,6 +290,17 @@ def test_axe_finds_nothing_on_any_page(browser: Browser, address: str, scheme: s
         )
     context.close()
     assert found == []
+
+
+def test_axe_does_find_what_is_wrong(browser: Browser, address: str) -> None:
+    context, page, _ = opened(browser, address, "phone")
+    page.goto("/jobs/1/weigh")
+    page.evaluate(AXE.read_text("utf-8"))
+    page.evaluate("document.querySelector('.sentence').setAttribute('role', 'img')")
+    page.evaluate("document.querySelector('#main').append(document.createElement('img'))")
+    result = page.evaluate("axe.run({runOnly: ['wcag2a']})")
+    assert "image-alt" in [rule["id"] for rule in result["violations"]]
+    context.close()
 
 
 def test_without_a_connection_the_page_says_that_nothing_was_saved(browser: Browser, address: str) -> None:

@@ -8,13 +8,14 @@ from typing import Annotated, Any
 
 import numpy as np
 from fastapi import APIRouter, Depends, Header, Path, Query, Request
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from groovewright.job import Event, JobState, fold, to_plain
 from groovewright.report.answer import answer
 from groovewright.store import KeptJob, append, list_jobs, new_job, read_since, search, suggest
 from groovewright.store.listing import ListedJob
 from groovewright.store.log import LARGEST_NUMBER
+from groovewright.web.api_events import event_schema
 from groovewright.web.faults import kept_plain
 from groovewright.web.render import bench_of, session_in
 from groovewright.web.requests import check_token, job_of
@@ -23,6 +24,9 @@ from groovewright.web.stage_page import all_reports
 from groovewright.web.typed import event_from_values
 
 MOST_EVENTS = 500
+
+
+PlainEvent = Annotated[dict[str, Any], WithJsonSchema(event_schema())]
 
 
 class Fault(BaseModel):
@@ -43,14 +47,14 @@ class NewJob(BaseModel):
     """The events that a job begins with, in their plain form."""
 
     model_config = ConfigDict(extra="forbid")
-    events: list[dict[str, Any]] = Field(min_length=1, max_length=MOST_EVENTS)
+    events: list[PlainEvent] = Field(min_length=1, max_length=MOST_EVENTS)
 
 
 class NewEvent(BaseModel):
     """One event, and the sequence number of the last one that its writer has seen."""
 
     model_config = ConfigDict(extra="forbid")
-    event: dict[str, Any]
+    event: PlainEvent
     expected_sequence: int = Field(ge=0, le=LARGEST_NUMBER)
 
 
@@ -58,7 +62,7 @@ class WhatIf(BaseModel):
     """Events that are tried out and not kept."""
 
     model_config = ConfigDict(extra="forbid")
-    events: list[dict[str, Any]] = Field(max_length=MOST_EVENTS)
+    events: list[PlainEvent] = Field(max_length=MOST_EVENTS)
 
 
 class OwnersText(BaseModel):

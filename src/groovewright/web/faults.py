@@ -88,10 +88,9 @@ def add_faults(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def http_error(request: Request, error: HTTPException) -> Response:
+        codes = {404: "not-there", 413: "too-large"}
         words = "There is no such page." if error.status_code == 404 else str(error.detail)
-        answer = _answer(
-            request, error.status_code, "not-there" if error.status_code == 404 else "request", words
-        )
+        answer = _answer(request, error.status_code, codes.get(error.status_code, "request"), words)
         for name, value in (error.headers or {}).items():
             answer.headers[name] = value
         return answer

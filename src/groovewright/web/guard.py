@@ -9,6 +9,7 @@ import json
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -41,10 +42,6 @@ HEADERS = {
 SAFE = ("GET", "HEAD", "OPTIONS")
 
 
-class TooLargeError(Exception):
-    """The body grew past its limit while it was read."""
-
-
 class Guard:
     """ASGI middleware around the whole bench page."""
 
@@ -67,10 +64,7 @@ class Guard:
             await _refuse(scope, out.send, *refusal)
             return
         limit = LARGEST_UPLOAD if scope["path"] in UPLOADS else LARGEST_BODY
-        try:
-            await self.app(scope, _limited(receive, limit), out.send)
-        except TooLargeError:
-            await _refuse(scope, out.send, 413, "too-large", _too_large(limit))
+        await self.app(scope, _limited(receive, limit), out.send)
 
     def _session(self, scope: Scope) -> tuple[Session, bool]:
         cookie = Request(scope).cookies.get(COOKIE, "")
@@ -137,7 +131,7 @@ def _limited(receive: Receive, limit: int) -> Receive:
         message = await receive()
         size += len(message.get("body", b""))
         if size > limit:
-            raise TooLargeError
+            raise HTTPException(413, _too_large(limit))  # ends as every error of the app does
         return message
 
     return counted

@@ -150,9 +150,11 @@ def event_from_values(plain: Mapping[str, Any]) -> Event:
     from groovewright.job import from_plain
 
     kind = plain.get("kind")
+    if not isinstance(kind, str):
+        raise InputError(f"an event says its kind as a text, not {kind!r:.60}")
     values = {key: value for key, value in plain.items() if key != "kind"}
     if kind in STEP_KEYS:
-        return step_from(str(kind), checked(STEP_KEYS[str(kind)], _said(values), str(kind)))
+        return step_from(kind, checked(STEP_KEYS[kind], _said(values), kind))
     if kind != "described":
         if values:
             raise InputError(f"an event '{kind}' has no values")
