@@ -8,10 +8,11 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from groovewright.job import JobState, Log, StageReport, fold
+from groovewright.job import JobState, Log, Plan, StageReport, fold
 from groovewright.job.events import MOUNT_CHECKS
 from groovewright.job.plan import STAGES
 from groovewright.quantities import BenchError
+from groovewright.report.comparison import comparison
 from groovewright.report.picture import inline_svg
 from groovewright.report.words import with_minus
 from groovewright.web.drawings import stage_drawings
@@ -184,7 +185,7 @@ def all_reports(state: JobState) -> Reports:
     return Reports(stages, following)
 
 
-def handover_report(reports: Reports) -> StageReport:
+def handover_report(state: JobState, reports: Reports) -> StageReport:
     """Return what stands above the handover paper."""
     done = reports.following == HANDOVER
     sentence = (
@@ -192,7 +193,11 @@ def handover_report(reports: Reports) -> StageReport:
     )
     square = reports.stages.get("square")
     values = square.values if square else {}
-    rows = square.rows if square else ()
+    planned = Plan(tuple(reports.stages.values()), reports.following, reports.next_sentence)
+    rows = tuple(
+        (setting.name, f"{setting.left or '–'} (found: {setting.found or '–'})")
+        for setting in comparison(state, planned)
+    )
     return StageReport(HANDOVER, "done" if done else "open", sentence, rows, values=values)
 
 
@@ -321,7 +326,7 @@ def ticks(state: JobState) -> Ticks:
 def view_of_log(log: Log, stage: str) -> tuple[JobState, StageView]:
     """Return the state of a log and one stage's view of it."""
     state = fold(log)
-    report = handover_report(all_reports(state)) if stage == HANDOVER else stage_report(stage, state)
+    report = handover_report(state, all_reports(state)) if stage == HANDOVER else stage_report(stage, state)
     return state, stage_view(state, report)
 
 

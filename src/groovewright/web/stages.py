@@ -114,7 +114,7 @@ def stage_response(
     tried = trial(job.log, request.query_params.multi_items() if trying and can_try else ())
     state = fold(tried.log)
     reports = all_reports(state)
-    report = handover_report(reports) if stage == HANDOVER else reports.stages[stage]
+    report = handover_report(state, reports) if stage == HANDOVER else reports.stages[stage]
     place = stage_names().index(stage)
     content: dict[str, Any] = {
         "job": job,
