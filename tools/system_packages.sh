@@ -2,7 +2,7 @@
 # Quick where they are there. Where they can't be had, one line says what to install and those tests are
 # skipped with the reason. Each entry is PROGRAM:DEBIAN_PACKAGE.
 
-system_packages_wanted="ngspice:ngspice pg_ctlcluster:postgresql"
+system_packages_wanted="ngspice:ngspice pg_ctlcluster:postgresql chromium:chromium"
 
 system_packages() {
     missing=
