@@ -35,21 +35,10 @@ def test_a_port_that_is_taken_is_named(run, here):
 def test_it_starts_with_the_demo_job_and_logs_as_told(tmp_path):
     for options, logged in (((), True), (("--no-access-log",), False)):
         process = subprocess.Popen(
-            [
-                sys.executable,
-                "-u",
-                "-m",
-                "groovewright",
-                "serve",
-                "--port",
-                "0",
-                "--database",
-                str(tmp_path / "r.sqlite3"),
-                *options,
-            ],
-            stdout=subprocess.PIPE,
-            text=True,
-        )
+            [sys.executable, "-u", "-m", "groovewright", "serve", "--port", "0",
+             "--database", str(tmp_path / "r.sqlite3"), *options],
+            stdout=subprocess.PIPE, text=True,
+        )  # fmt: skip
         assert process.stdout is not None
         address = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline())
         assert address
@@ -68,14 +57,9 @@ def test_it_starts_with_the_demo_job_and_logs_as_told(tmp_path):
 
 def test_without_a_terminal_run_prints_the_plan_and_how_to_start_the_page(tmp_path):
     done = subprocess.run(
-        [RUN],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
+        [RUN], cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False,
         env={**os.environ, "LC_ALL": "C.UTF-8"},
-    )
+    )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "Next, square" in done.stdout
     assert done.stdout.rstrip().endswith("./run serve")

@@ -28,7 +28,7 @@ COMMANDS = {
     "handover": "The paper that proves the work: as found, as left, verdict. PDF or HTML.",
     "guide": "The guide for the owner at home, with the sheet. HTML or PDF.",
     "answer": "From the readings that an owner sent to the answer that goes back.",
-    "serve": "The bench page: the whole job in a browser, on this machine or paired devices.",
+    "serve": "The bench page: the whole job in a browser, here or on paired devices.",
 }
 """Each command and its one line of help; its code is `command` in the module of that name in this package."""
 
