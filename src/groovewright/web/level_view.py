@@ -31,7 +31,7 @@ def _draw_scale(sketch: Sketch, most_mN: float, height: Callable[[float], float]
         y = height(place * step)
         sketch.line((LEFT - 1.6, y), (LEFT, y), width=0.4, color=INK)
         sketch.text((LEFT - 2.6, y + 1.4), f"{place * step:g}", size=3.9, anchor="end")
-    sketch.text((LEFT - 2.6, TOP + 1.0), "mN", size=3.9, color=FINE, anchor="end")
+    sketch.text((LEFT + 1.4, TOP - 1.0), "mN", size=3.9, color=FINE)
 
 
 def skating_view(
