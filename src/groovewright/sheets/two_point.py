@@ -9,6 +9,7 @@ from contextlib import suppress
 from groovewright.geometry import Alignment
 from groovewright.quantities import CannotBeDoneError
 from groovewright.sheets.drawing import FINE, Drawing, Sketch
+from groovewright.sheets.fiducials import draw_flag, draw_marks
 from groovewright.sheets.furniture import (
     FOOT_HEIGHT,
     HEAD_BOTTOM,
@@ -147,6 +148,8 @@ def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> N
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=True)
+    draw_marks(sketch, placement, "two-point")
+    draw_flag(sketch, placement, area)
 
 
 def arm_figures(alignment: Alignment) -> tuple[tuple[str, str], ...]:
