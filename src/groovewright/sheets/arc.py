@@ -100,7 +100,7 @@ def arc_sheet(
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=False)
-    draw_flag(sketch, placement, area, _lines_taken(placement, alignment, area))
+    flag = draw_flag(sketch, placement, area, _lines_taken(placement, alignment, area))
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch)
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)
@@ -108,7 +108,7 @@ def arc_sheet(
     return sketch.finished(
         title=" ".join(part for part in ("Arc sheet", label.arm) if part),
         description=described(alignment, sketch),
-        facts={**facts_of(alignment, sketch, "arc"), "pivot_x_mm": x, "pivot_y_mm": y},
+        facts={**facts_of(alignment, sketch, "arc"), "pivot_x_mm": x, "pivot_y_mm": y, **flag},
     )
 
 

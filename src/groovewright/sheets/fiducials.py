@@ -105,11 +105,11 @@ def _draw_ladder(sketch: Sketch, grid: GridPlace, sign: float, reach: float) -> 
 
 def draw_flag(
     sketch: Sketch, placement: Placement, area: Rectangle, taken: Sequence[Sequence[Point]] = ()
-) -> bool:
-    """Draw the flag to cut out where there is room; return whether there was."""
+) -> dict[str, float | str]:
+    """Draw the flag to cut out where there is room; return where its upper left corner is on the paper."""
     place = _free_place(sketch, placement, area, taken)
     if place is None:
-        return False
+        return {}
     left, top = place
     fold = top + FLANGE_DEPTH_MM
     # on the strip the flange lies above the fold when seen from the panel's foot: y grows towards the tab
@@ -136,7 +136,8 @@ def draw_flag(
     for k, (text, bold) in enumerate((("flag", True), ("cut out,", False), ("fold up", False))):
         y = (top + 4.0, top + 8.0, fold + 1.0)[k]
         sketch.text((left + FLAG_WIDTH_MM + 4.0, y), text, size=2.9, bold=bold)
-    return True
+    x, y = sketch.on_paper(place)
+    return {"flag_x_mm": x, "flag_y_mm": y}
 
 
 def _flag_boxes() -> tuple[list[Box], list[Box]]:
