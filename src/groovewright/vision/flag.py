@@ -38,7 +38,10 @@ HEIGHT_SD_MM = 8.0
 _USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0])
 FARTHEST_MM = 45.0
 """A flag in use is this near the null; the one still printed on the sheet is not."""
-FEWEST_CORNERS = 4
+FEWEST_CORNERS = 5
+_FREEDOM = 5.0
+_SMALL_CELL_PX = 5.0
+"""Squares this small in the picture are measured with twice the noise: their neighbours come into the window."""
 
 
 @dataclass(frozen=True)
@@ -84,14 +87,21 @@ def see_flag(photo: Photo, codes: list[Code], view: SheetView) -> FlagView | Non
     if start is None:
         return None
     flag = start
-    seen, good = np.zeros((0, 2)), np.zeros(0, dtype=bool)
+    seen, good, cell = np.zeros((0, 2)), np.zeros(0, dtype=bool), np.zeros(0)
     solution: Solution | None = None
     for slack in (0.5, 0.4, 0.3):
-        seen, good = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
+        seen, good, cell = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
         if good.sum() < FEWEST_CORNERS:
             return None
-        flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, 0.15, FOLD_SD).values
-        solution = _joint_fit(view, flag, seen, good)
+        alone = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD)
+        flag = alone.values
+        blur = 1.0 + (_SMALL_CELL_PX / cell[good]) ** 2
+        away = project(view.pose.values, flag_points(flag, _ON_FLANGE[good], _AT[good])) - seen[good]
+        # a median over few corners, of which the fit has taken some freedom, comes out too small
+        shrunk = math.sqrt(2.0 * good.sum() / max(2.0, 2.0 * good.sum() - _FREEDOM))
+        noise = max(view.noise_px, shrunk * float(np.median(np.hypot(*away.T) / blur)) / 1.1774)
+        trust = view.noise_px / noise / blur
+        solution = _joint_fit(view, flag, seen, good, trust)
         flag = solution.values[SIZE:]
     if solution is None:
         return None
@@ -125,13 +135,15 @@ def _flag_target(flag: FloatArray) -> Target:
     return Target(places, side_x, side_y, _BLACK_FIRST)
 
 
-def _joint_fit(view: SheetView, flag: FloatArray, seen: FloatArray, good: np.ndarray) -> Solution:
+def _joint_fit(view: SheetView, flag: FloatArray, seen: FloatArray, good: np.ndarray, trust: FloatArray) -> Solution:
     """Return camera and flag fitted together to the corners of both."""
     pixels = np.vstack([view.pixels, seen[good]])
+    weight = np.concatenate([np.ones(len(view.pixels)), trust])[:, None]
 
     def residuals(values: FloatArray) -> FloatArray:
         on_flag = flag_points(values[SIZE:], _ON_FLANGE[good], _AT[good])
-        return np.asarray(project(values[:SIZE], np.vstack([view.places, on_flag])) - pixels)
+        drawn = project(values[:SIZE], np.vstack([view.places, on_flag]))
+        return np.asarray((drawn - pixels) * weight)
 
     sd = np.array([np.inf, np.inf, HEIGHT_SD_MM, np.inf, PITCH_SD, LEAN_SD, FOLD_SD])
     return fit(

@@ -15,12 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets.markers import FLANGE_CODE, PANEL_CODE, marker_corners
+from groovewright.sheets.markers import FLANGE_CODE, NULL_NAMES, PANEL_CODE, marker_corners
 from groovewright.vision.camera import project
 from groovewright.vision.load import Pixels
 
 SEARCH_SIZE = 1700
 """Longer side of the copy in which codes are looked for, in pixels."""
+ENOUGH_CODES = 6
+"""With fewer at one grid, the full picture is searched too."""
+ENLARGED_BELOW = 3600
+"""A smaller picture is searched once more at twice its size: its codes have modules of few pixels."""
 LEAST_CONTRAST = 18.0
 """Of 255: less between black and white squares is not measured."""
 _WINDOWS = (2, 3, 4, 5, 7, 9, 12)
@@ -42,15 +46,24 @@ def find_codes(gray: Pixels) -> list[Code]:
         size = (round(gray.shape[1] / step), round(gray.shape[0] / step))
         small = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     found = _detect(small, gray.shape[1] / small.shape[1])
-    if step > 1.0 and sum(code.code < FLANGE_CODE for code in found) < 4:
+    if step > 1.0 and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
         found = _detect(gray, 1.0)
+    if max(gray.shape) < ENLARGED_BELOW and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
+        found = max(found, _detect(_doubled(gray), 0.5), key=len)
     return found
+
+
+def _doubled(gray: Pixels) -> Pixels:
+    return np.asarray(cv2.resize(gray, None, fx=2.0, fy=2.0, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+
+
+def _count(codes: list[Code], null: str) -> int:
+    return sum((where := marker_corners(code.code)) is not None and where[0] == null for code in codes)
 
 
 def _detect(gray: Pixels, scale: float) -> list[Code]:
     parameters = cv2.aruco.DetectorParameters()
-    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    parameters.cornerRefinementWinSize = 3
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_CONTOUR
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     corners, codes, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(gray)
     if codes is None:
@@ -62,8 +75,21 @@ def _detect(gray: Pixels, scale: float) -> list[Code]:
     ]
 
 
-def first_map(codes: list[Code], null: str) -> tuple[FloatArray, int] | None:
-    """Return the map of a grid's millimetres to pixels from its markers, and how many agree with it."""
+@dataclass(frozen=True)
+class FirstMap:
+    """The map of a grid's millimetres to pixels from its markers, the corners that agree, and how many markers.
+
+    `flat` and `pixels` are those corners, [shapes (n, 2), (n, 2)].
+    """
+
+    homography: FloatArray
+    flat: FloatArray
+    pixels: FloatArray
+    markers: int
+
+
+def first_map(codes: list[Code], null: str) -> FirstMap | None:
+    """Return the map of a grid from its markers, without those that disagree; None where there are none."""
     flat, seen = [], []
     for code in codes:
         where = marker_corners(code.code)
@@ -73,12 +99,16 @@ def first_map(codes: list[Code], null: str) -> tuple[FloatArray, int] | None:
     if not flat:
         return None
     source, target = np.array(flat).reshape(-1, 2), np.array(seen).reshape(-1, 2)
-    reach = max(4.0, 0.15 * float(np.median([math.sqrt(abs(cv2.contourArea(c.astype(np.float32)))) for c in seen])))
+    areas = [abs(cv2.contourArea(corners.astype(np.float32))) for corners in seen]
+    reach = max(3.5, 0.12 * math.sqrt(float(np.median(areas))))
     homography, mask = cv2.findHomography(source, target, cv2.RANSAC, reach, maxIters=2000, confidence=0.999)
     if homography is None or mask is None:
         return None
-    agreeing = int(np.asarray(mask).reshape(-1, 4).sum(axis=1).__ge__(3).sum())
-    return (np.asarray(homography, dtype=float), agreeing) if agreeing else None
+    agree = np.asarray(mask).ravel() > 0
+    markers = int((agree.reshape(-1, 4).sum(axis=1) >= 3).sum())
+    if not markers:
+        return None
+    return FirstMap(np.asarray(homography, dtype=float), source[agree], target[agree], markers)
 
 
 @dataclass(frozen=True)
@@ -96,8 +126,10 @@ class Target:
 
 def measure_saddles(
     gray: Pixels, values: FloatArray, target: Target, slack: float = 0.35
-) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Return the saddle corners' pixels and which of them can be trusted. [shapes (n, 2), (n,)]
+) -> tuple[FloatArray, NDArray[np.bool_], FloatArray]:
+    """Return the saddle corners' pixels, which can be trusted, and their squares' sizes in pixels.
+
+    [shapes (n, 2), (n,), (n,)]
 
     `slack` is how far a corner may lie from where `values` draw it, in sides of a square.
     """
@@ -126,23 +158,23 @@ def measure_saddles(
             refined = cv2.cornerSubPix(gray, points, (size, size), (-1, -1), criteria)
             found[chosen] = np.asarray(refined, dtype=float).reshape(-1, 2)
     good &= np.hypot(*(found - expected).T) < np.maximum(1.5, slack * cell)
-    return found, good & _right_colours(gray, found, dx, dy, target.black_first)
+    return found, good & _right_colours(gray, found, dx, dy, target.black_first), cell
 
 
 def _right_colours(
     gray: Pixels, found: FloatArray, dx: FloatArray, dy: FloatArray, black_first: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Return which corners have their two black and two white squares the right way round."""
-    near, levels = (0.28, 0.55), []
+    levels = []
     for a, b in ((-1, -1), (1, 1), (1, -1), (-1, 1)):
-        ring = [sample(gray, found + reach * (a * dx + b * dy) * 0.8) for reach in near]
-        levels.append(np.array(ring))
-    first, second = np.array(levels[:2]), np.array(levels[2:])
-    dark = np.where(black_first, first, second)
-    bright = np.where(black_first, second, first)
-    contrast = bright.mean(axis=(0, 1)) - dark.mean(axis=(0, 1))
-    gap = bright.min(axis=(0, 1)) - dark.max(axis=(0, 1))
-    return np.asarray((contrast > LEAST_CONTRAST) & (gap > 0.35 * contrast))
+        levels.append([sample(gray, found + reach * (a * dx + b * dy)) for reach in (0.25, 0.4)])
+    corners = np.array(levels)
+    dark = np.where(black_first, corners[:2], corners[2:])
+    bright = np.where(black_first, corners[2:], corners[:2])
+    contrast = bright[:, 1].mean(axis=0) - dark[:, 1].mean(axis=0)
+    gap = bright[:, 1].min(axis=0) - dark[:, 1].max(axis=0)
+    near = bright[:, 0].min(axis=0) - dark[:, 0].max(axis=0)
+    return np.asarray((contrast > LEAST_CONTRAST) & (gap > 0.35 * contrast) & (near > 0.0))
 
 
 def sample(gray: Pixels, points: FloatArray) -> FloatArray:

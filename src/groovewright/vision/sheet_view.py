@@ -23,11 +23,13 @@ from groovewright.sheets.markers import (
 )
 from groovewright.vision.camera import CameraPose, prior_of, project, start_from_homography
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import Code, Target, first_map, measure_saddles, sample
+from groovewright.vision.marks import Code, FirstMap, Target, first_map, measure_saddles, sample
 from groovewright.vision.solve import Solution, fit
 
 NOISE_FLOOR_PX = 0.04
 """Saddle corners measured: 0.04 pixel at best."""
+CORNER_NOISE_PX = 0.4
+"""A lone marker's corner: 0.25 to 0.88 pixel."""
 FEWEST_SADDLES = 6
 WORST_NOISE_PX = 1.5
 
@@ -82,41 +84,75 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
     first = first_map(codes, null)
     if first is None:
         return None
-    homography, markers = first
     prior = prior_of(photo.size, photo.focal_px)
-    values = start_from_homography(homography, prior[0])
+    values = start_from_homography(first.homography, prior[0])
     if values is None:
         return None
+    corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
+    values = _fitted(values, corners, first.pixels, prior, CORNER_NOISE_PX).values
     solution: Solution | None = None
     chosen: NDArray[np.intp] = np.zeros(0, dtype=int)
     seen = np.zeros((0, 2))
-    # the corners near the codes first; each fit foretells those farther away
-    for reach in (0.6, 0.45, 0.3):
-        pixels, good = measure_saddles(photo.gray, values, _GRID, reach)
-        if good.sum() < FEWEST_SADDLES:
-            return None
+    # the saddle corners beside the codes first; each fit foretells those farther away
+    for reach, slack in ((9.0, 0.6), (60.0, 0.45), (np.inf, 0.3), (np.inf, 0.3)):
+        pixels, good, _ = measure_saddles(photo.gray, values, _GRID, slack)
+        good &= _distance(_GRID.places[:, :2], first.flat) < reach
         chosen, seen = np.flatnonzero(good), pixels[good]
-        solution = _fitted(values, _GRID.places[chosen], seen, prior)
-        values = solution.values
+        if np.isinf(reach):
+            if len(chosen) < FEWEST_SADDLES:
+                return None
+            solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
+            values = solution.values
+        else:
+            values = _fitted_with_markers(values, chosen, seen, first, prior)
     if solution is None or solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
         return None
     places, seen = _GRID.places[chosen][solution.kept], seen[solution.kept]
     pose = CameraPose(solution.values, solution.covariance)
     return SheetView(
-        null, pose, places, seen, solution.noise, markers, _identity(photo, values, null), prior
+        null, pose, places, seen, solution.noise, first.markers, _identity(photo, values, null), prior
     )
 
 
 def _fitted(
-    start: FloatArray, places: FloatArray, pixels: FloatArray, prior: tuple[FloatArray, FloatArray]
+    start: FloatArray,
+    places: FloatArray,
+    pixels: FloatArray,
+    prior: tuple[FloatArray, FloatArray],
+    noise_floor: float,
 ) -> Solution:
     return fit(
         lambda values: project(values, places) - pixels,
         start,
         *prior,
-        noise_floor=NOISE_FLOOR_PX,
+        noise_floor=noise_floor,
         noise_start=1.0,
     )
+
+
+def _fitted_with_markers(
+    start: FloatArray,
+    chosen: NDArray[np.intp],
+    seen: FloatArray,
+    first: FirstMap,
+    prior: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    """Return the camera from saddle corners and from the markers' own, which count as five times as uncertain."""
+    corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
+    places, pixels = np.vstack([_GRID.places[chosen], corners]), np.vstack([seen, first.pixels])
+    trust = np.concatenate([np.ones(len(chosen)), np.full(len(corners), 0.2)])[:, None]
+    return fit(
+        lambda values: (project(values, places) - pixels) * trust,
+        start,
+        *prior,
+        noise_floor=0.2,
+        noise_start=1.0,
+    ).values
+
+
+def _distance(places: FloatArray, others: FloatArray) -> FloatArray:
+    """Return how far each place is from the nearest of the others. [shapes (n, 2), (m, 2) to (n,)]"""
+    return np.asarray(np.hypot(*(places[:, None] - others[None]).transpose(2, 0, 1)).min(axis=1))
 
 
 def _identity(photo: Photo, values: FloatArray, null: str) -> SheetIdentity | None:
