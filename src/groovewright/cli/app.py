@@ -17,6 +17,7 @@ COMMANDS = {
     "load": "What a load makes of a cartridge, and which load suits it best.",
     "square": "The one next move after looking at both points of the sheet.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
+    "photo": "The cartridge's yaw, azimuth or rake from photographs.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
 }
 """Each command and its one line of help; its code is `command` in the module of that name in this package."""

@@ -127,9 +127,7 @@ def draw_flag(
     sketch.outlines([box(*b) for b in black], fill=INK, name="flag-marks")
     sketch.outlines([box(*b) for b in white], fill=PAPER_WHITE, name="flag-cells")
     half = FLAG_WIDTH_MM / 2.0
-    sketch.outline(
-        box(-half, half, -FLANGE_DEPTH_MM, PANEL_HEIGHT_MM + TAB_HEIGHT_MM), width=0.2, color=FINE
-    )
+    sketch.outline(box(-half, half, -FLANGE_DEPTH_MM, PANEL_HEIGHT_MM + TAB_HEIGHT_MM), width=0.2, color=FINE)
     for sign in (-1.0, 1.0):
         sketch.line((middle + sign * (half + 0.6), fold), (middle + sign * (half + 3.0), fold), width=0.3)
     sketch.text((middle, fold + PANEL_HEIGHT_MM + 2.9), "tape", size=2.6, anchor="middle", color=FINE)
@@ -186,4 +184,3 @@ def _ray(placement: Placement, grid: GridPlace) -> tuple[Point, ...]:
     length = math.hypot(x1 - x0, y1 - y0)
     nx, ny = 0.5 * (y1 - y0) / length, -0.5 * (x1 - x0) / length
     return (x0 + nx, y0 + ny), (x1 + nx, y1 + ny), (x1 - nx, y1 - ny), (x0 - nx, y0 - ny)
-

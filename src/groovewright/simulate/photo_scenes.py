@@ -91,9 +91,7 @@ def paper_at(drawing: Drawing, null: str, pixels: Single, pixels_per_mm: float =
     """Return the printed sheet as it lies in the frame of one of its grids ('inner' or 'outer')."""
     spindle, centre = _circle(drawing, "spindle"), _circle(drawing, f"null-{null}")
     out = (centre - spindle) / np.hypot(*(centre - spindle))
-    return Paper(
-        pixels, pixels_per_mm, (float(centre[0]), float(centre[1])), (float(out[0]), float(out[1]))
-    )
+    return Paper(pixels, pixels_per_mm, (float(centre[0]), float(centre[1])), (float(out[0]), float(out[1])))
 
 
 def _circle(drawing: Drawing, name: str) -> FloatArray:
@@ -104,7 +102,9 @@ def _circle(drawing: Drawing, name: str) -> FloatArray:
     raise LookupError(f"the sheet has no {name}")
 
 
-def flag_faces(drawing: Drawing, pixels: Single, cartridge: Cartridge, flag: Flag, scale: float) -> list[Face]:
+def flag_faces(
+    drawing: Drawing, pixels: Single, cartridge: Cartridge, flag: Flag, scale: float
+) -> list[Face]:
     """Return flange and panel of the flag, cut from the sheet, on the front face of the body.
 
     Seen from above the strip lies half a turn round: its x runs inward, its flange to the front.
@@ -118,7 +118,9 @@ def flag_faces(drawing: Drawing, pixels: Single, cartridge: Cartridge, flag: Fla
     up = attitude @ np.array([-math.sin(lean), 0.0, math.cos(lean)])
     ahead = attitude @ np.array([0.0, 1.0, 0.0])
     out = math.sin(fold) * ahead + math.cos(fold) * up
-    foot = attitude @ np.array([flag.aside_mm, cartridge.ahead_mm + 0.1, cartridge.low_mm + flag.above_foot_mm])
+    foot = attitude @ np.array(
+        [flag.aside_mm, cartridge.ahead_mm + 0.1, cartridge.low_mm + flag.above_foot_mm]
+    )
     corner = foot - FLAG_WIDTH_MM / 2.0 * along
     faces = []
     for (low, high), away, first in ((rows[:2], out, -FLANGE_DEPTH_MM), (rows[1:], -up, 0.0)):
@@ -194,7 +196,16 @@ def _solids(c: Cartridge) -> dict[str, Solid]:
     shell = body @ turned(c.shell_turn_deg, 0.0, 0.0)
     front, rear = c.shell_ahead_mm, back - 14.0
     wide, narrow = c.shell_width_mm / 2.0, c.shell_width_mm / 2.0 - c.shell_taper_mm
-    plate = np.array([[-narrow, front], [narrow, front], [wide, back], [wide * 0.6, rear], [-wide * 0.6, rear], [-wide, back]])
+    plate = np.array(
+        [
+            [-narrow, front],
+            [narrow, front],
+            [wide, back],
+            [wide * 0.6, rear],
+            [-wide * 0.6, rear],
+            [-wide, back],
+        ]
+    )
     tube = body @ turned(-c.tube_turn_deg, 0.0, 0.0)
     solids = {
         "body": Solid(foot, foot, c.low_mm, c.high_mm, c.shade, body),
@@ -204,7 +215,9 @@ def _solids(c: Cartridge) -> dict[str, Solid]:
         "cantilever": _cantilever(c, body),
     }  # fmt: skip
     for k, x in enumerate((-6.35, 6.35)):
-        ring = np.array([[1.9 * math.cos(t) + x, 1.9 * math.sin(t) - 8.0] for t in np.arange(8) * math.pi / 4])
+        ring = np.array(
+            [[1.9 * math.cos(t) + x, 1.9 * math.sin(t) - 8.0] for t in np.arange(8) * math.pi / 4]
+        )
         solids[f"screws{k}"] = Solid(ring, ring, c.high_mm + 2.5, c.high_mm + 4.5, 0.5, body)
     for k, shade in enumerate((0.8, 0.15, 0.3, 0.35)):
         x = -5.0 + 3.3 * k

@@ -147,8 +147,8 @@ class Canvas:
         self.camera = camera
         self.centre = camera.position()
         self.axes = camera.axes()
-        u = (np.arange(camera.width, dtype=np.float32) - (camera.width - 1) / 2 - camera.middle_px[0])
-        v = (np.arange(camera.height, dtype=np.float32) - (camera.height - 1) / 2 - camera.middle_px[1])
+        u = np.arange(camera.width, dtype=np.float32) - (camera.width - 1) / 2 - camera.middle_px[0]
+        v = np.arange(camera.height, dtype=np.float32) - (camera.height - 1) / 2 - camera.middle_px[1]
         u, v = u[None, :] / np.float32(camera.focal_px), v[:, None] / np.float32(camera.focal_px)
         square = u * u + v * v
         grow = 1.0 + np.float32(camera.bend) * square + np.float32(camera.bend2) * square * square
@@ -239,9 +239,7 @@ class Canvas:
         light = light * np.float32(look.exposure)
         noise = random.standard_normal(light.shape, dtype=np.float32)
         light = light + noise * np.float32(look.noise) * np.sqrt(np.clip(light, 0.0, 1.0) + 0.02)
-        return np.asarray(
-            np.rint(255.0 * np.clip(light, 0.0, 1.0) ** np.float32(1.0 / 2.2)), dtype=np.uint8
-        )
+        return np.asarray(np.rint(255.0 * np.clip(light, 0.0, 1.0) ** np.float32(1.0 / 2.2)), dtype=np.uint8)
 
 
 def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]:
@@ -261,7 +259,9 @@ def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]
     if factor == 1:
         return face.texture, u, v
     height, width = (size // factor * factor for size in face.texture.shape)
-    small = face.texture[:height, :width].reshape(height // factor, factor, width // factor, factor).mean((1, 3))
+    small = (
+        face.texture[:height, :width].reshape(height // factor, factor, width // factor, factor).mean((1, 3))
+    )
     scale = np.float32(1.0 / factor)
     shift = np.float32(0.5 * scale - 0.5)
     return small.astype(np.float32), u * scale + shift, v * scale + shift

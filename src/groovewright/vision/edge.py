@@ -22,8 +22,12 @@ SMOOTH_PX = 1.2
 SECTION_PX = 1.5
 CORRELATED_PX = 4.0
 """Blur and smoothing tie neighbours together: sections count as independent when this far apart."""
-LEAST_STEP = 4.0
-"""Of 255 levels: a weaker edge is not measured."""
+LEAST_STEP = 2.0
+"""Of 255 levels of linear light: a weaker edge is not measured."""
+DISPLAY_CURVE = 2.2
+"""Pictures are stored with about this exponent (IEC 61966-2-1)."""
+END_BIAS_PX = 0.12
+"""What lies beside an edge (a shadow, a line of the grid, a second edge) shifts it by about this much."""
 FEWEST_SHARE = 0.35
 EDGE_FLOOR_PX = 0.05
 
@@ -41,6 +45,16 @@ class Edge:
     independent: float
     share: float
     rival_deg: float | None
+
+    @property
+    def turn_sd(self) -> float:
+        """The standard deviation of the direction in the picture, in radians."""
+        ends = self.ends()
+        along = np.linalg.norm(self.points - ends[0], axis=1)
+        scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
+        return math.hypot(
+            scatter, math.sqrt(2.0) * END_BIAS_PX / max(1.0, float(np.hypot(*(ends[1] - ends[0]))))
+        )
 
     def ends(self) -> FloatArray:
         """Return the two ends of the fitted line. [shape=(2, 2)]"""
@@ -87,7 +101,8 @@ def _candidates(
     stations = np.arange(SECTION_PX, length - SECTION_PX, SECTION_PX)
     across = np.arange(-reach - 4.0, reach + 4.01, 0.5)
     grid = a + stations[:, None, None] * way + across[None, :, None] * normal
-    levels = sample(photo.gray, grid)
+    # in linear light a blurred edge keeps its place, whatever lies on its two sides
+    levels = 255.0 * (sample(photo.gray, grid) / 255.0) ** DISPLAY_CURVE
     # neighbours along the line averaged, then the derivative of a Gaussian across it
     levels = np.apply_along_axis(np.convolve, 0, levels, np.ones(3) / 3.0, "same")
     ticks = np.arange(-4.0 * SMOOTH_PX, 4.0 * SMOOTH_PX + 0.01, 0.5)
@@ -106,7 +121,12 @@ def _candidates(
 
 
 def _support(
-    along: FloatArray, offsets: FloatArray, strengths: FloatArray, lines: FloatArray, length: float, reach: float
+    along: FloatArray,
+    offsets: FloatArray,
+    strengths: FloatArray,
+    lines: FloatArray,
+    length: float,
+    reach: float,
 ) -> FloatArray:
     """Return how well each line (offsets at both ends) is supported. [shapes (m, 2) to (m,)]"""
     share = along / length
@@ -167,18 +187,26 @@ def _fitted(
     normal = np.array([-way[1], way[0]])
     line = np.array([best[0], (best[1] - best[0]) / length])
     near = np.abs(offsets - line[0] - line[1] * along) < 1.5
-    sign = math.copysign(1.0, float(np.sqrt(np.abs(strengths[near])) @ np.sign(strengths[near]))) if near.any() else 1.0
+    sign = (
+        math.copysign(1.0, float(np.sqrt(np.abs(strengths[near])) @ np.sign(strengths[near])))
+        if near.any()
+        else 1.0
+    )
     same = np.sign(strengths) == sign
     spread, kept = 0.6, near & same
     for _ in range(8):
         away = offsets - line[0] - line[1] * along
         kept = same & (np.abs(away) < max(0.3, 3.0 * spread))
         if kept.sum() < 6:
-            raise InputError("there is no straight edge along the marked line; mark the edge itself, end to end")
+            raise InputError(
+                "there is no straight edge along the marked line; mark the edge itself, end to end"
+            )
         design = np.column_stack([np.ones(kept.sum()), along[kept]])
         line = np.linalg.lstsq(design, offsets[kept], rcond=None)[0]
         spread = max(EDGE_FLOOR_PX, 1.4826 * float(np.median(np.abs(offsets[kept] - design @ line))))
-    share = len(np.unique(along[kept])) / max(1.0, len(np.arange(SECTION_PX, length - SECTION_PX, SECTION_PX)))
+    share = len(np.unique(along[kept])) / max(
+        1.0, len(np.arange(SECTION_PX, length - SECTION_PX, SECTION_PX))
+    )
     if share < FEWEST_SHARE:
         raise InputError(
             f"only {share:.0%} of the marked line lies on one edge; mark a straight edge, end to end"

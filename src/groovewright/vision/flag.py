@@ -135,7 +135,9 @@ def _flag_target(flag: FloatArray) -> Target:
     return Target(places, side_x, side_y, _BLACK_FIRST)
 
 
-def _joint_fit(view: SheetView, flag: FloatArray, seen: FloatArray, good: np.ndarray, trust: FloatArray) -> Solution:
+def _joint_fit(
+    view: SheetView, flag: FloatArray, seen: FloatArray, good: np.ndarray, trust: FloatArray
+) -> Solution:
     """Return camera and flag fitted together to the corners of both."""
     pixels = np.vstack([view.pixels, seen[good]])
     weight = np.concatenate([np.ones(len(view.pixels)), trust])[:, None]
@@ -176,7 +178,9 @@ def _first_guess(codes: list[Code], view: SheetView) -> FloatArray | None:
     return min(options, key=lambda option: option[:2])[2]
 
 
-def _guess_from(code: Code, where: tuple[bool, tuple[tuple[float, float], ...]], view: SheetView) -> FloatArray:
+def _guess_from(
+    code: Code, where: tuple[bool, tuple[tuple[float, float], ...]], view: SheetView
+) -> FloatArray:
     on_flange, corners = where
     at = np.array(corners)
     flag = _USUAL.copy()
@@ -188,7 +192,9 @@ def _guess_from(code: Code, where: tuple[bool, tuple[tuple[float, float], ...]],
     if on_flange:
         flag[:2] += flat.mean(axis=0) - at_flag[:, :2].mean(axis=0)
         return _refined(flag, code, at, True, view)
-    middle = on_plane(view.pose.values, code.corners.mean(axis=0, keepdims=True), -float(at_flag[:, 2].mean()))
+    middle = on_plane(
+        view.pose.values, code.corners.mean(axis=0, keepdims=True), -float(at_flag[:, 2].mean())
+    )
     flag[:2] += middle[0] - at_flag[:, :2].mean(axis=0)
     return _refined(flag, code, at, False, view)
 

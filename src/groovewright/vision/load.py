@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.quantities import CannotBeDoneError, InputError
+from groovewright.quantities import InputError
 
 if TYPE_CHECKING:
     from PIL.Image import Image as PillowImage
@@ -91,7 +91,9 @@ def decode_photo(content: bytes, name: str = "photo") -> Photo:
     except InputError:
         raise
     except Image.DecompressionBombError:
-        raise InputError(f"{name} unpacks to more than {MOST_PIXELS / 1e6:.0f} megapixels: not read") from None
+        raise InputError(
+            f"{name} unpacks to more than {MOST_PIXELS / 1e6:.0f} megapixels: not read"
+        ) from None
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, RuntimeError) as error:
         reason = "cut off or damaged" if not isinstance(error, UnidentifiedImageError) else "not a photo"
         raise InputError(

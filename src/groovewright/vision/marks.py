@@ -134,11 +134,17 @@ def measure_saddles(
     `slack` is how far a corner may lie from where `values` draw it, in sides of a square.
     """
     expected = project(values, target.places)
-    dx = project(values, target.places + 0.5 * target.side_x) - project(values, target.places - 0.5 * target.side_x)
-    dy = project(values, target.places + 0.5 * target.side_y) - project(values, target.places - 0.5 * target.side_y)
+    dx = project(values, target.places + 0.5 * target.side_x) - project(
+        values, target.places - 0.5 * target.side_x
+    )
+    dy = project(values, target.places + 0.5 * target.side_y) - project(
+        values, target.places - 0.5 * target.side_y
+    )
     cell = np.minimum(np.hypot(*dx.T), np.hypot(*dy.T))
     # the height of the square's parallelogram, which a flat view makes smaller than its sides
-    cell = np.minimum(cell, np.abs(dx[:, 0] * dy[:, 1] - dx[:, 1] * dy[:, 0]) / np.maximum(np.hypot(*dx.T), np.hypot(*dy.T)))
+    cell = np.minimum(
+        cell, np.abs(dx[:, 0] * dy[:, 1] - dx[:, 1] * dy[:, 0]) / np.maximum(np.hypot(*dx.T), np.hypot(*dy.T))
+    )
     height, width = gray.shape
     margin = cell + 4.0
     good = (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from collections import Counter
 from dataclasses import dataclass
 
@@ -179,7 +178,9 @@ def _word(photo: Photo, values: FloatArray, middle: tuple[float, float]) -> int 
     ticks = (np.arange(CELLS) - (CELLS - 1) / 2.0) * CELL_MM
     x, y = np.meshgrid(middle[0] + ticks, middle[1] + ticks)
     edge = 0.5 * SQUARE_MM - 0.7
-    rim = [(middle[0] + sx * edge, middle[1] + sy * edge) for sx in (-1, 0, 1) for sy in (-1, 0, 1) if sx or sy]
+    rim = [
+        (middle[0] + sx * edge, middle[1] + sy * edge) for sx in (-1, 0, 1) for sy in (-1, 0, 1) if sx or sy
+    ]
     places = np.vstack([np.column_stack([x.ravel(), y.ravel()]), np.array(rim)])
     pixels = project(values, np.column_stack([places, np.zeros(len(places))]))
     width, height = photo.size
@@ -219,5 +220,3 @@ def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
         f"the photo can't be measured: {why}; take in the whole grid with the strips before and behind it, "
         "sharp, in even light"
     )
-
-

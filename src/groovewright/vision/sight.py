@@ -53,19 +53,21 @@ def sight_of_edge(pose: CameraPose, edge: Edge, kind: str) -> Sight:
     slope = -SLOPES[kind][0] if kind == "cantilever" else SLOPES[kind][0]
     yaw = _yaw_of(pose.values, edge.points, kind, slope)
     steps = np.full(SIZE, 1e-4)
-    slopes = jacobian(lambda values: np.array([_yaw_of(values, edge.points, kind, slope)]), pose.values, steps)[0]
+    slopes = jacobian(
+        lambda values: np.array([_yaw_of(values, edge.points, kind, slope)]), pose.values, steps
+    )[0]
     from_camera = float(slopes @ pose.covariance @ slopes)
     ends = edge.ends()
-    along = np.linalg.norm(edge.points - ends[0], axis=1)
-    turn_sd = edge.noise_px / (max(float(along.std()), 1.0) * math.sqrt(edge.independent))
     # a turn in the picture is a turn of the yaw by a factor that the view gives
     middle, way = ends.mean(axis=0), ends[1] - ends[0]
     half = 0.5 * np.hypot(*way)
     normal = np.array([-way[1], way[0]]) / (2.0 * half)
     turned = np.array([middle - 0.5 * way - 0.01 * half * normal, middle + 0.5 * way + 0.01 * half * normal])
     factor = (_yaw_of(pose.values, turned, kind, slope) - _yaw_of(pose.values, ends, kind, slope)) / 0.01
-    sd = math.sqrt(from_camera + (factor * turn_sd) ** 2)
-    lever = (_yaw_of(pose.values, ends, kind, slope + 0.1) - _yaw_of(pose.values, ends, kind, slope - 0.1)) / 0.2
+    sd = math.sqrt(from_camera + (factor * edge.turn_sd) ** 2)
+    lever = (
+        _yaw_of(pose.values, ends, kind, slope + 0.1) - _yaw_of(pose.values, ends, kind, slope - 0.1)
+    ) / 0.2
     return Sight(kind, yaw, sd, lever)
 
 
@@ -113,7 +115,7 @@ def fuse(sights: Sequence[Sight]) -> FusedYaw:
     right = np.zeros(len(design))
     for row, sight in enumerate(sights):
         weight = 1.0 / max(sight.sd_deg, 1e-4)
-        design[row, 0], design[row, 1 + kinds.index(sight.kind)] = weight, weight * sight.lever
+        design[row, 0], design[row, 1 + kinds.index(sight.kind)] = weight, -weight * sight.lever
         right[row] = weight * sight.yaw_deg
     for k, kind in enumerate(kinds):
         design[len(sights) + k, 1 + k] = 1.0 / max(SLOPES[kind][1], 1e-6)

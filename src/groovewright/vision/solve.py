@@ -94,7 +94,9 @@ def _descend(
         r = flat(at) / noise
         square = (r.reshape(-1, 2) ** 2).sum(axis=1) / _TUKEY**2
         inside = np.clip(1.0 - square, 0.0, None)
-        cost = float((1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + ((at - away) * weight) @ ((at - away) * weight))
+        cost = float(
+            (1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + ((at - away) * weight) @ ((at - away) * weight)
+        )
         return cost, r, np.repeat(inside, 2)
 
     cost, r, w = cost_and_weights(values)
