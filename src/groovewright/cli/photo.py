@@ -64,7 +64,7 @@ class LineType(click.ParamType[tuple[int, MarkedLine]]):
               help="An edge marked by hand, [PHOTO:][side|front|cantilever:]X1,Y1,X2,Y2 in pixels.")  # fmt: skip
 @click.option("--azimuth", is_flag=True, help="Read the lean from two --line: an edge and its reflection.")
 @click.option("--rake", type=click.Choice(("left", "right")),
-              help="Read the stylus rake angle likewise; the side of the picture that the front points to.")  # fmt: skip
+              help="Read the stylus rake angle likewise; to which side the front points.")  # fmt: skip
 @click.option("--looking-down", "looking_down_deg", type=float, default=10.0, show_default=True, metavar="DEG",
               help="With --azimuth or --rake: by how much the camera looks down.")  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.png",

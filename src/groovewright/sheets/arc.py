@@ -7,6 +7,7 @@ spindle, stylus. Everything may be turned about the spindle so that it fits on t
 
 from __future__ import annotations
 
+import itertools
 import math
 
 from groovewright.geometry import Alignment
@@ -100,7 +101,7 @@ def arc_sheet(
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=False)
-    flag = draw_flag(sketch, placement, area, _lines_taken(placement, alignment, area))
+    flag = draw_flag(sketch, placement, area, _lines_taken(placement, alignment))
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch)
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)
@@ -148,7 +149,7 @@ def _draw_arc(sketch: Sketch, placement: Placement, alignment: Alignment, area: 
     sketch.arc(pivot, alignment.effective_length_mm, start, end, width=0.35, color=SIGNAL, name="arc")
 
 
-def _lines_taken(placement: Placement, alignment: Alignment, area: Rectangle) -> list[tuple[Point, ...]]:
+def _lines_taken(placement: Placement, alignment: Alignment) -> list[tuple[Point, ...]]:
     """Return boxes round the arc and round the pivot's line with its figures, as corners."""
     across = (-_pivot_direction(placement)[1], _pivot_direction(placement)[0])
     along = _pivot_direction(placement)
@@ -161,7 +162,7 @@ def _lines_taken(placement: Placement, alignment: Alignment, area: Rectangle) ->
     start = abs(alignment.overhang_mm)
     radii = [start + k / 12.0 * (OUTERMOST_MM + 8.0 - start) for k in range(13)]
     points = [_on_arc(placement, alignment, radius) for radius in radii]
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
         boxes.append(((x0, y0 - 2.0), (x1, y1 - 2.0), (x1, y1 + 2.0), (x0, y0 + 2.0)))
     return boxes
 

@@ -83,7 +83,7 @@ def sheet_pixels(drawing: Drawing, pixels_per_mm: float = 16.0) -> Single:
     """Return a printed sheet as reflectance from 0 to 1. [shape=(rows, columns)]"""
     content = np.frombuffer(png_bytes(drawing, dots_per_inch=25.4 * pixels_per_mm), dtype=np.uint8)
     gray = cv2.imdecode(content, cv2.IMREAD_GRAYSCALE)
-    ink = gray.astype(np.float32) / np.float32(255.0)
+    ink = np.asarray(gray, dtype=np.float32) / np.float32(255.0)
     return np.asarray(INK_REFLECTANCE + (PAPER_REFLECTANCE - INK_REFLECTANCE) * ink, dtype=np.float32)
 
 
@@ -170,8 +170,7 @@ def photograph(
                     canvas.paint(face)
             for key, solid in solids.items():
                 if key.startswith(name):
-                    for face in solid_faces(solid, camera, look.light):
-                        canvas.paint(face)
+                    canvas.paint_solid(solid_faces(solid, camera, look.light))
     return canvas.developed(look, random)
 
 

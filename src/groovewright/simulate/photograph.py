@@ -204,10 +204,29 @@ class Canvas:
             colour = self._textured(face, where) * np.float32(face.shade)
         self.light[where] = self.light[where] * (1.0 - cover) + cover * colour
 
+    def paint_solid(self, faces: list[Face]) -> None:
+        """Paint the faces of a convex solid; what lies behind doesn't shine through where two of them meet."""
+        if not faces:
+            return
+        rays = np.vstack([self.to_rays(face.corners) for face in faces])
+        outline = np.asarray(cv2.convexHull(rays.astype(np.float32))[:, 0, :], dtype=float)
+        where = self.window(outline)
+        if where is None:
+            return
+        covers = [self.coverage(self.to_rays(face.corners), where) for face in faces]
+        total = np.sum(covers, axis=0)
+        shades = np.sum([cover * np.float32(face.shade) for cover, face in zip(covers, faces, strict=True)], axis=0)
+        mean = np.float32(np.mean([face.shade for face in faces]))
+        inner = np.where(total > 1e-3, shades / np.maximum(total, np.float32(1e-3)), mean)
+        cover = self.coverage(outline, where)
+        self.light[where] = self.light[where] * (1.0 - cover) + cover * inner
+
     def _textured(self, face: Face, where: tuple[slice, slice]) -> Single:
         """Return the picture on a face as the pixels of a window see it."""
-        assert face.texture is not None and face.origin is not None
-        assert face.e1 is not None and face.e2 is not None
+        assert face.texture is not None
+        assert face.origin is not None
+        assert face.e1 is not None
+        assert face.e2 is not None
         # camera to (u, v): C + t d = origin + u e1 + v e2, solved with the inverse of (e1, e2, -d)
         e1, e2, offset = self.axes @ face.e1, self.axes @ face.e2, self.axes @ (face.origin - self.centre)
         matrix = np.linalg.inv(np.column_stack([e1, e2, offset])).astype(np.float32)

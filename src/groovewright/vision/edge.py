@@ -17,7 +17,7 @@ from groovewright.vision.load import Photo
 from groovewright.vision.marks import sample
 
 SHORTEST_PX = 24.0
-SMOOTH_PX = 1.2
+SMOOTH_PX = 0.8
 """Standard deviation of the smoothing across an edge."""
 SECTION_PX = 1.5
 CORRELATED_PX = 4.0
@@ -26,9 +26,11 @@ LEAST_STEP = 2.0
 """Of 255 levels of linear light: a weaker edge is not measured."""
 DISPLAY_CURVE = 2.2
 """Pictures are stored with about this exponent (IEC 61966-2-1)."""
-END_BIAS_PX = 0.12
+CLEAN_PX, CLEAN_SHARE = 0.08, 0.95
+"""A clean edge scatters no more than this, and shows in so many of its sections."""
+END_BIAS_PX = 0.2
 """What lies beside an edge (a shadow, a line of the grid, a second edge) shifts it by about this much."""
-FEWEST_SHARE = 0.35
+FEWEST_SHARE = 0.6
 EDGE_FLOOR_PX = 0.05
 
 
@@ -50,11 +52,12 @@ class Edge:
     def turn_sd(self) -> float:
         """The standard deviation of the direction in the picture, in radians."""
         ends = self.ends()
+        length = max(1.0, float(np.hypot(*(ends[1] - ends[0]))))
         along = np.linalg.norm(self.points - ends[0], axis=1)
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
-        return math.hypot(
-            scatter, math.sqrt(2.0) * END_BIAS_PX / max(1.0, float(np.hypot(*(ends[1] - ends[0]))))
-        )
+        # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
+        pulled = END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 2.0 * max(0.0, CLEAN_SHARE - self.share)
+        return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
     def ends(self) -> FloatArray:
         """Return the two ends of the fitted line. [shape=(2, 2)]"""
@@ -104,8 +107,8 @@ def _candidates(
     # in linear light a blurred edge keeps its place, whatever lies on its two sides
     levels = 255.0 * (sample(photo.gray, grid) / 255.0) ** DISPLAY_CURVE
     # neighbours along the line averaged, then the derivative of a Gaussian across it
-    levels = np.apply_along_axis(np.convolve, 0, levels, np.ones(3) / 3.0, "same")
-    ticks = np.arange(-4.0 * SMOOTH_PX, 4.0 * SMOOTH_PX + 0.01, 0.5)
+    levels = np.vstack([levels[:1], (levels[:-2] + levels[1:-1] + levels[2:]) / 3.0, levels[-1:]])
+    ticks = 0.5 * np.arange(-math.ceil(8.0 * SMOOTH_PX), math.ceil(8.0 * SMOOTH_PX) + 1)
     bell = np.exp(-0.5 * (ticks / SMOOTH_PX) ** 2)
     kernel = ticks * bell / (ticks * ticks * bell).sum()
     slope = np.apply_along_axis(np.convolve, 1, levels, -kernel, "same")
@@ -132,7 +135,8 @@ def _support(
     share = along / length
     drawn = lines[:, :1] * (1.0 - share) + lines[:, 1:] * share
     near = np.clip(1.0 - ((offsets - drawn) / 1.2) ** 2, 0.0, None)
-    strong = np.sqrt(np.abs(strengths)) * np.sign(strengths)
+    # a strong edge outweighs the sheet's fine lines, but no single spot outweighs a whole edge
+    strong = np.clip(strengths, -np.quantile(np.abs(strengths), 0.8), np.quantile(np.abs(strengths), 0.8))
     # an edge keeps its dark side: both sides are counted apart
     support = np.maximum(near @ np.clip(strong, 0.0, None), near @ np.clip(-strong, 0.0, None))
     liked = np.exp(-0.5 * ((lines / (0.6 * reach)) ** 2).mean(axis=1))
