@@ -35,6 +35,8 @@ Box = tuple[float, float, float, float]
 
 FLAG_HEIGHT_MM = FLANGE_DEPTH_MM + PANEL_HEIGHT_MM + TAB_HEIGHT_MM
 FLAG_ROOM_MM = (FLAG_WIDTH_MM + 19.0, FLAG_HEIGHT_MM + 1.0)
+FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 1.0)
+"""Room for the flag with its words, and with its fold marks only."""
 
 
 def draw_marks(sketch: Sketch, placement: Placement, kind: str) -> None:
@@ -107,10 +109,12 @@ def draw_flag(
     sketch: Sketch, placement: Placement, area: Rectangle, taken: Sequence[Sequence[Point]] = ()
 ) -> dict[str, float | str]:
     """Draw the flag to cut out where there is room; return where its upper left corner is on the paper."""
-    place = _free_place(sketch, placement, area, taken)
+    place, words = _free_place(placement, area, [*taken, *sketch.zones.values()], FLAG_ROOM_MM), True
+    if place is None:
+        place, words = _free_place(placement, area, [*taken, *sketch.zones.values()], FLAG_ALONE_MM), False
     if place is None:
         return {}
-    left, top = place
+    left, top = (place[0], place[1]) if words else (place[0] + 3.5, place[1])
     fold = top + FLANGE_DEPTH_MM
     # on the strip the flange lies above the fold when seen from the panel's foot: y grows towards the tab
     middle = left + FLAG_WIDTH_MM / 2.0
@@ -131,10 +135,12 @@ def draw_flag(
     for sign in (-1.0, 1.0):
         sketch.line((middle + sign * (half + 0.6), fold), (middle + sign * (half + 3.0), fold), width=0.3)
     sketch.text((middle, fold + PANEL_HEIGHT_MM + 2.9), "tape", size=2.6, anchor="middle", color=FINE)
-    for k, (text, bold) in enumerate((("flag", True), ("cut out,", False), ("fold up", False))):
+    for k, (text, bold) in enumerate(
+        (("flag", True), ("cut out,", False), ("fold up", False)) if words else ()
+    ):
         y = (top + 4.0, top + 8.0, fold + 1.0)[k]
         sketch.text((left + FLAG_WIDTH_MM + 4.0, y), text, size=2.9, bold=bold)
-    x, y = sketch.on_paper(place)
+    x, y = sketch.on_paper((left, top))
     return {"flag_x_mm": x, "flag_y_mm": y}
 
 
@@ -159,22 +165,21 @@ def _flag_boxes() -> tuple[list[Box], list[Box]]:
 
 
 def _free_place(
-    sketch: Sketch, placement: Placement, area: Rectangle, taken: Sequence[Sequence[Point]]
+    placement: Placement, area: Rectangle, taken: Sequence[Sequence[Point]], room_mm: Point
 ) -> Point | None:
     """Return the upper left corner of a free place for the flag, nearest the lower left of the drawing."""
-    width, height = FLAG_ROOM_MM
-    x, y = placement.spindle
-    blocked: list[Sequence[Point]] = [spindle_target((x, y)), *taken, *sketch.zones.values()]
+    width, height = room_mm
+    blocked: list[Sequence[Point]] = [spindle_target(placement.spindle), *taken]
     for grid in placement.grids:
         blocked += [grid.whole(), _ray(placement, grid)]
     options = [
         (left, top)
-        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -3)
-        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width), 4)
+        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -2)
+        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width), 3)
     ]
     for left, top in options:
         room = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
-        if not any(overlapping(room, other, 2.0) for other in blocked):
+        if not any(overlapping(room, other, 1.5) for other in blocked):
             return float(left), float(top)
     return None
 

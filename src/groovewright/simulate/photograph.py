@@ -215,7 +215,9 @@ class Canvas:
             return
         covers = [self.coverage(self.to_rays(face.corners), where) for face in faces]
         total = np.sum(covers, axis=0)
-        shades = np.sum([cover * np.float32(face.shade) for cover, face in zip(covers, faces, strict=True)], axis=0)
+        shades = np.sum(
+            [cover * np.float32(face.shade) for cover, face in zip(covers, faces, strict=True)], axis=0
+        )
         mean = np.float32(np.mean([face.shade for face in faces]))
         inner = np.where(total > 1e-3, shades / np.maximum(total, np.float32(1e-3)), mean)
         cover = self.coverage(outline, where)

@@ -11,8 +11,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray, InputError
+from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import sample
 
@@ -26,6 +28,9 @@ LEAST_STEP = 2.0
 """Of 255 levels of linear light: a weaker edge is not measured."""
 DISPLAY_CURVE = 2.2
 """Pictures are stored with about this exponent (IEC 61966-2-1)."""
+HEAVY_LINES_MM = 5.0
+ALONG = 0.2
+"""Sine of the angle within which a line of the grid runs along a marked one."""
 CLEAN_PX, CLEAN_SHARE = 0.08, 0.95
 """A clean edge scatters no more than this, and shows in so many of its sections."""
 END_BIAS_PX = 0.2
@@ -56,7 +61,9 @@ class Edge:
         along = np.linalg.norm(self.points - ends[0], axis=1)
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
         # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
-        pulled = END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 2.0 * max(0.0, CLEAN_SHARE - self.share)
+        pulled = (
+            END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 2.0 * max(0.0, CLEAN_SHARE - self.share)
+        )
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
     def ends(self) -> FloatArray:
@@ -66,8 +73,13 @@ class Edge:
         return np.array([middle + along.min() * way, middle + along.max() * way])
 
 
-def refine_line(photo: Photo, start: tuple[float, float], end: tuple[float, float]) -> Edge:
+def refine_line(
+    photo: Photo, start: tuple[float, float], end: tuple[float, float], pose: CameraPose | None = None
+) -> Edge:
     """Return the edge that a marked line lies on.
+
+    With the camera's `pose` over the sheet, changes of brightness that the sheet's own heavy lines make are
+    left out.
 
     Raises
     ------
@@ -88,11 +100,32 @@ def refine_line(photo: Photo, start: tuple[float, float], end: tuple[float, floa
         )
     reach = float(np.clip(0.06 * length, 5.0, 22.0))
     along, offsets, strengths = _candidates(photo, a, b, length, reach)
+    if pose is not None and len(along):
+        way = (b - a) / length
+        places = a + along[:, None] * way + offsets[:, None] * np.array([-way[1], way[0]])
+        own = ~_on_heavy_line(pose, places, np.array([a, b]))
+        along, offsets, strengths = along[own], offsets[own], strengths[own]
     if len(along) < 6:
         raise InputError("there is no edge along the marked line; mark it on the edge itself, end to end")
     best, score = _consensus(along, offsets, strengths, length, reach)
     rival = _rival(along, offsets, strengths, length, reach, best, score)
-    return _fitted(a, b, length, along, offsets, strengths, best, rival)
+    return _fitted(a, b, length, along, offsets, strengths, best, rival, len(np.unique(along)))
+
+
+def _on_heavy_line(pose: CameraPose, places: FloatArray, ends: FloatArray) -> NDArray[np.bool_]:
+    """Return which places lie on or beside one of the grid's heavy lines that runs along the marked one.
+
+    Those that cross it hide the edge at a few spots only, which the fit leaves out by itself.
+    """
+    flat = on_plane(pose.values, places, 0.0)
+    step = np.hypot(*(on_plane(pose.values, places + np.array([1.0, 0.0]), 0.0) - flat).T)
+    way = np.diff(on_plane(pose.values, ends, 0.0), axis=0)[0]
+    axis = int(np.argmin(np.abs(way)))
+    if abs(way[axis]) > ALONG * float(np.hypot(*way)):
+        return np.zeros(len(places), dtype=bool)
+    away = np.abs((flat[:, axis] + HEAVY_LINES_MM / 2.0) % HEAVY_LINES_MM - HEAVY_LINES_MM / 2.0)
+    in_grid = (np.abs(flat[:, 0]) < 20.5) & (np.abs(flat[:, 1]) < 30.5)
+    return np.asarray(in_grid & (away < 0.1 + 1.8 * step))
 
 
 def _candidates(
@@ -185,6 +218,7 @@ def _fitted(
     strengths: FloatArray,
     best: FloatArray,
     rival: float | None,
+    sections: int,
 ) -> Edge:
     """Return the points of the edge on the best line, its fit renewed without those that disagree."""
     way = (b - a) / length
@@ -208,9 +242,7 @@ def _fitted(
         design = np.column_stack([np.ones(kept.sum()), along[kept]])
         line = np.linalg.lstsq(design, offsets[kept], rcond=None)[0]
         spread = max(EDGE_FLOOR_PX, 1.4826 * float(np.median(np.abs(offsets[kept] - design @ line))))
-    share = len(np.unique(along[kept])) / max(
-        1.0, len(np.arange(SECTION_PX, length - SECTION_PX, SECTION_PX))
-    )
+    share = len(np.unique(along[kept])) / max(1, sections)
     if share < FEWEST_SHARE:
         raise InputError(
             f"only {share:.0%} of the marked line lies on one edge; mark a straight edge, end to end"

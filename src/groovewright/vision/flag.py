@@ -159,7 +159,9 @@ def _joint_fit(
 
 
 def _plausible(flag: FloatArray) -> bool:
-    return abs(flag[4]) < math.radians(12.0) and abs(flag[5]) < math.radians(12.0) and -35.0 < flag[2] < 1.0
+    return bool(
+        abs(flag[4]) < math.radians(12.0) and abs(flag[5]) < math.radians(12.0) and -35.0 < flag[2] < 1.0
+    )
 
 
 def _first_guess(codes: list[Code], view: SheetView) -> FloatArray | None:

@@ -66,7 +66,7 @@ def _detect(gray: Pixels, scale: float) -> list[Code]:
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_CONTOUR
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     corners, codes, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(gray)
-    if codes is None:
+    if not len(corners):
         return []
     return [
         Code(int(code), (np.asarray(c, dtype=float).reshape(4, 2) + 0.5) * scale - 0.5)
@@ -102,7 +102,7 @@ def first_map(codes: list[Code], null: str) -> FirstMap | None:
     areas = [abs(cv2.contourArea(corners.astype(np.float32))) for corners in seen]
     reach = max(3.5, 0.12 * math.sqrt(float(np.median(areas))))
     homography, mask = cv2.findHomography(source, target, cv2.RANSAC, reach, maxIters=2000, confidence=0.999)
-    if homography is None or mask is None:
+    if not np.any(mask):
         return None
     agree = np.asarray(mask).ravel() > 0
     markers = int((agree.reshape(-1, 4).sum(axis=1) >= 3).sum())

@@ -6,9 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
+from groovewright.vision.camera import on_plane
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.flag import FARTHEST_MM, FlagView, see_flag
 from groovewright.vision.load import Photo
@@ -98,8 +101,8 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
                 f"the platter to the {null} null and take another"
             )
     flags = {view.null: see_flag(photo, codes, view) for view in views}
-    edges = [refine_line(photo, line.start, line.end) for line in lines]
-    view = _view_meant(views, flags, edges)
+    view = _view_meant(views, flags, lines)
+    edges = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
     flag = flags[view.null]
     sights = [_line_sight(view, edge, line) for edge, line in zip(edges, lines, strict=True)]
     if flag is not None:
@@ -159,14 +162,15 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
 
 
 def _view_meant(
-    views: Sequence[SheetView], flags: dict[str, FlagView | None], edges: Sequence[Edge]
+    views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
 ) -> SheetView:
     """Return the grid at which the flag or the marked lines are."""
     flagged = [view for view in views if flags[view.null] is not None]
     if len(flagged) == 1:
         return flagged[0]
-    if edges:
-        return min(views, key=lambda view: _away_mm(view, edges[0].points.mean(axis=0, keepdims=True)))
+    if lines:
+        middle = 0.5 * np.array([np.add(lines[0].start, lines[0].end)], dtype=float)
+        return min(views, key=lambda view: _away_mm(view, middle))
     if len(flagged) > 1:
         return min(flagged, key=lambda view: _away_mm(view, _flag_middle(flags[view.null])))
     return views[0]
@@ -174,12 +178,10 @@ def _view_meant(
 
 def _flag_middle(flag: FlagView | None) -> FloatArray:
     assert flag is not None
-    return flag.pixels.mean(axis=0, keepdims=True)
+    return np.asarray(flag.pixels.mean(axis=0, keepdims=True))
 
 
 def _away_mm(view: SheetView, pixels: FloatArray) -> float:
-    from groovewright.vision.camera import on_plane
-
     return math.hypot(*on_plane(view.pose.values, pixels, 6.0)[0])
 
 

@@ -204,7 +204,7 @@ def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
             "too bright, or the markers are covered; hold the phone still and take another"
         )
     mirrored = Photo(np.ascontiguousarray(photo.gray[:, ::-1]))
-    if sum(code.code < 40 for code in find_codes(mirrored)) >= 3:
+    if sum(code.code < 40 for code in find_codes(mirrored.gray)) >= 3:
         return CannotBeDoneError(
             "the sheet's markers are mirrored: the sheet was printed mirrored, or the phone saved a mirrored "
             "picture (front camera); print it without mirroring, or use the camera at the phone's back"
