@@ -33,7 +33,7 @@ ALONG = 0.2
 """Sine of the angle within which a line of the grid runs along a marked one."""
 CLEAN_PX, CLEAN_SHARE = 0.08, 0.95
 """A clean edge scatters no more than this, and shows in so many of its sections."""
-END_BIAS_PX = 0.2
+END_BIAS_PX = 0.15
 """What lies beside an edge (a shadow, a line of the grid, a second edge) shifts it by about this much."""
 FEWEST_SHARE = 0.6
 EDGE_FLOOR_PX = 0.05
@@ -62,7 +62,7 @@ class Edge:
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
         # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
         pulled = (
-            END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 2.0 * max(0.0, CLEAN_SHARE - self.share)
+            END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 0.7 * max(0.0, CLEAN_SHARE - self.share)
         )
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
