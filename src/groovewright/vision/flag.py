@@ -8,6 +8,7 @@ sheet enter the same least squares. So what the camera does not know goes into t
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +21,7 @@ from groovewright.sheets.markers import (
 )
 from groovewright.vision.camera import SIZE, on_plane, project
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import Code, Target, measure_saddles
+from groovewright.vision.marks import Code, Target, find_codes, measure_saddles, sample
 from groovewright.vision.sheet_view import NOISE_FLOOR_PX, SheetView
 from groovewright.vision.solve import Solution, fit
 
@@ -38,9 +39,13 @@ HEIGHT_SD_MM = 8.0
 _USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0])
 FARTHEST_MM = 45.0
 """A flag in use is this near the null; the one still printed on the sheet is not."""
-FEWEST_CORNERS = 5
+FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
+"""The view from above that is searched once more: half its side, its middle before the null, its scale."""
+FEWEST_CORNERS = 6
+MISSING_CORNER = 0.2
+"""What hides or spoils a corner spoils its neighbours too: the uncertainty grows by this share for each."""
 _FREEDOM = 5.0
-_SMALL_CELL_PX = 5.0
+_SMALL_CELL_PX = 7.0
 """Squares this small in the picture are measured with twice the noise: their neighbours come into the window."""
 
 
@@ -81,7 +86,7 @@ def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> Floa
     return np.asarray(flag[:3] + at[:, :1] * along + at[:, 1:] * away)
 
 
-def see_flag(photo: Photo, codes: list[Code], view: SheetView) -> FlagView | None:
+def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
     """Return the flag as the photograph shows it at this grid; None where it isn't there or can't be measured."""
     start = _first_guess(codes, view)
     if start is None:
@@ -89,13 +94,13 @@ def see_flag(photo: Photo, codes: list[Code], view: SheetView) -> FlagView | Non
     flag = start
     seen, good, cell = np.zeros((0, 2)), np.zeros(0, dtype=bool), np.zeros(0)
     solution: Solution | None = None
-    for slack in (0.5, 0.4, 0.3):
+    for slack in (0.5, 0.3):
         seen, good, cell = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
         if good.sum() < FEWEST_CORNERS:
             return None
         alone = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD)
         flag = alone.values
-        blur = 1.0 + (_SMALL_CELL_PX / cell[good]) ** 2
+        blur = 1.0 + (_SMALL_CELL_PX / cell[good]) ** 3
         away = project(view.pose.values, flag_points(flag, _ON_FLANGE[good], _AT[good])) - seen[good]
         # a median over few corners, of which the fit has taken some freedom, comes out too small
         shrunk = math.sqrt(2.0 * good.sum() / max(2.0, 2.0 * good.sum() - _FREEDOM))
@@ -115,7 +120,8 @@ def see_flag(photo: Photo, codes: list[Code], view: SheetView) -> FlagView | Non
     outline = flag_points(flag, np.array([True, True, True, False, False, False]), rim)
     return FlagView(
         yaw - 90.0 * quarter,
-        math.degrees(math.sqrt(float(solution.covariance[SIZE + 3, SIZE + 3]))),
+        math.degrees(math.sqrt(float(solution.covariance[SIZE + 3, SIZE + 3])))
+        * (1.0 + MISSING_CORNER * (len(_AT) - int(kept.sum()))),
         quarter % 2 != 0,
         int(kept.sum()),
         -float(flag[2]),
@@ -164,20 +170,49 @@ def _plausible(flag: FloatArray) -> bool:
     )
 
 
-def _first_guess(codes: list[Code], view: SheetView) -> FloatArray | None:
+def _first_guess(codes: Sequence[Code], view: SheetView) -> FloatArray | None:
     """Return fold and yaw from a marker of the flag near the null, taken to be at the usual height."""
     options = []
     for code in codes:
         where = flag_marker_corners(code.code)
         if where is None:
             continue
-        guess = _guess_from(code, where, view)
-        away = float(np.hypot(guess[0], guess[1]))
+        away = float(
+            np.hypot(
+                *on_plane(view.pose.values, code.corners.mean(axis=0, keepdims=True), USUAL_HEIGHT_MM)[0]
+            )
+        )
         if away < FARTHEST_MM:
-            options.append((not where[0], away, guess))
+            options.append((not where[0], away, code, where))
     if not options:
         return None
-    return min(options, key=lambda option: option[:2])[2]
+    _, _, code, where = min(options, key=lambda option: option[:2])
+    return _guess_from(code, where, view)
+
+
+def codes_from_above(photo: Photo, view: SheetView) -> list[Code]:
+    """Return the markers found in a view from straight above, drawn at the height where a flag usually is."""
+    ticks = np.arange(-FROM_ABOVE_MM, FROM_ABOVE_MM, 1.0 / FROM_ABOVE_PX_PER_MM)
+    x, y = np.meshgrid(ticks, ticks + FROM_ABOVE_FRONT_MM)
+    places = np.column_stack([x.ravel(), y.ravel(), np.full(x.size, -USUAL_HEIGHT_MM)])
+    levels = sample(photo.gray, project(view.pose.values, places)).reshape(x.shape)
+    found = find_codes(np.asarray(np.rint(levels), dtype=np.uint8))
+    return [
+        Code(
+            code.code,
+            project(
+                view.pose.values,
+                np.column_stack(
+                    [
+                        code.corners / FROM_ABOVE_PX_PER_MM
+                        + np.array([-FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM - FROM_ABOVE_MM]),
+                        np.full(4, -USUAL_HEIGHT_MM),
+                    ]
+                ),
+            ),
+        )
+        for code in found
+    ]
 
 
 def _guess_from(

@@ -26,7 +26,7 @@ MOST_PIXELS = 64_000_000
 """Phones save up to 50 megapixels; more can't be held in memory beside the measurement."""
 MOST_BYTES = 80_000_000
 FEWEST_PIXELS = 200_000
-FORMATS = ("JPEG", "PNG", "HEIF", "MPO")
+FORMATS = ("JPEG", "PNG", "HEIF")
 _FOCAL_35MM, _EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
 _FILM_DIAGONAL_MM = 43.27
 """Of a frame of 24 by 36 mm."""

@@ -13,9 +13,9 @@ from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
 from groovewright.vision.camera import on_plane
 from groovewright.vision.edge import Edge, refine_line
-from groovewright.vision.flag import FARTHEST_MM, FlagView, see_flag
+from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, see_flag
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import find_codes
+from groovewright.vision.marks import Code, find_codes
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
 from groovewright.vision.sight import SLOPES, Sight, fuse, nearest_kind, sight_of_edge
 
@@ -100,7 +100,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
                 f"the {null} null can't be measured in this photo; the other one can: leave --null out, or turn "
                 f"the platter to the {null} null and take another"
             )
-    flags = {view.null: see_flag(photo, codes, view) for view in views}
+    flags = _flags(photo, codes, views)
     view = _view_meant(views, flags, lines)
     edges = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
     flag = flags[view.null]
@@ -159,6 +159,14 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
             "line changed between them?"
         )
     return fused.yaw, tuple(warnings)
+
+
+def _flags(photo: Photo, codes: Sequence[Code], views: Sequence[SheetView]) -> dict[str, FlagView | None]:
+    """Return the flag at each grid; looked for once more from above where its codes are at none of them."""
+    flags = {view.null: see_flag(photo, codes, view) for view in views}
+    if any(flag is not None for flag in flags.values()):
+        return flags
+    return {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in views}
 
 
 def _view_meant(

@@ -93,7 +93,7 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
     chosen: NDArray[np.intp] = np.zeros(0, dtype=int)
     seen = np.zeros((0, 2))
     # the saddle corners beside the codes first; each fit foretells those farther away
-    for reach, slack in ((9.0, 0.6), (60.0, 0.45), (np.inf, 0.3), (np.inf, 0.3)):
+    for reach, slack in ((9.0, 0.6), (60.0, 0.45), (np.inf, 0.3)):
         pixels, good, _ = measure_saddles(photo.gray, values, _GRID, slack)
         good &= _distance(_GRID.places[:, :2], first.flat) < reach
         chosen, seen = np.flatnonzero(good), pixels[good]
