@@ -16,12 +16,13 @@ import numpy as np
 from groovewright.quantities import FloatArray
 from groovewright.sheets.markers import (
     FLAG_CELL_MM,
+    NULL_NAMES,
     flag_marker_corners,
     flag_saddles,
 )
 from groovewright.vision.camera import SIZE, on_plane, project
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import Code, Target, find_codes, measure_saddles, sample
+from groovewright.vision.marks import Code, Target, find_codes, first_map, measure_saddles, sample
 from groovewright.vision.sheet_view import NOISE_FLOOR_PX, SheetView
 from groovewright.vision.solve import Solution, fit
 
@@ -41,6 +42,8 @@ FARTHEST_MM = 45.0
 """A flag in use is this near the null; the one still printed on the sheet is not."""
 FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
 """The view from above that is searched once more: half its side, its middle before the null, its scale."""
+SLACKS = (0.5, 0.3)
+"""How far a corner may lie from where it is expected, in sides of a square: at first, and once fitted."""
 FEWEST_CORNERS = 6
 MISSING_CORNER = 0.2
 """What hides or spoils a corner spoils its neighbours too: the uncertainty grows by this share for each."""
@@ -94,7 +97,7 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
     flag = start
     seen, good, cell = np.zeros((0, 2)), np.zeros(0, dtype=bool), np.zeros(0)
     solution: Solution | None = None
-    for slack in (0.5, 0.3):
+    for slack in SLACKS:
         seen, good, cell = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
         if good.sum() < FEWEST_CORNERS:
             return None
@@ -106,8 +109,9 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         shrunk = math.sqrt(2.0 * good.sum() / max(2.0, 2.0 * good.sum() - _FREEDOM))
         noise = max(view.noise_px, shrunk * float(np.median(np.hypot(*away.T) / blur)) / 1.1774)
         trust = view.noise_px / noise / blur
-        solution = _joint_fit(view, flag, seen, good, trust)
-        flag = solution.values[SIZE:]
+        if slack == SLACKS[-1]:
+            solution = _joint_fit(view, flag, seen, good, trust)
+            flag = solution.values[SIZE:]
     if solution is None:
         return None
     kept = solution.kept[len(view.places) :]
@@ -188,6 +192,23 @@ def _first_guess(codes: Sequence[Code], view: SheetView) -> FloatArray | None:
         return None
     _, _, code, where = min(options, key=lambda option: option[:2])
     return _guess_from(code, where, view)
+
+
+def nulls_with_flag(codes: Sequence[Code]) -> list[str]:
+    """Return the nulls near which a marker of the flag lies, by the markers of their grids alone."""
+    found = []
+    for null in NULL_NAMES:
+        first = first_map(codes, null)
+        if first is None:
+            continue
+        back = np.linalg.inv(first.homography)
+        for code in codes:
+            if flag_marker_corners(code.code) is not None:
+                x, y, w = back @ np.append(code.corners.mean(axis=0), 1.0)
+                if abs(w) > 1e-12 and math.hypot(x / w, y / w) < FARTHEST_MM - 10.0:
+                    found.append(null)
+                    break
+    return found
 
 
 def codes_from_above(photo: Photo, view: SheetView) -> list[Code]:

@@ -8,6 +8,7 @@ black and two white squares the right way round is hidden by something and is le
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -88,7 +89,7 @@ class FirstMap:
     markers: int
 
 
-def first_map(codes: list[Code], null: str) -> FirstMap | None:
+def first_map(codes: Sequence[Code], null: str) -> FirstMap | None:
     """Return the map of a grid from its markers, without those that disagree; None where there are none."""
     flat, seen = [], []
     for code in codes:

@@ -13,7 +13,7 @@ from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
 from groovewright.vision.camera import on_plane
 from groovewright.vision.edge import Edge, refine_line
-from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, see_flag
+from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, find_codes
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
@@ -90,7 +90,10 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         A marked line is not on an edge, or does not run along or across the cartridge.
     """
     codes = find_codes(photo.gray)
-    views = see_grids(photo, codes)
+    flagged = nulls_with_flag(codes)
+    # where one grid alone has the flag, the other is not measured: it would only take time
+    views = see_grids(photo, codes, flagged) if len(flagged) == 1 and null is None and not lines else []
+    views = views or see_grids(photo, codes)
     if not views:
         raise explain_nothing_found(photo, codes)
     if null is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,9 +73,9 @@ def _target(saddles: tuple[Saddle, ...]) -> Target:
 _GRID = _target(grid_saddles())
 
 
-def see_grids(photo: Photo, codes: list[Code]) -> list[SheetView]:
-    """Return every grid of which enough can be measured, the one with most corners first."""
-    views = [see_grid(photo, codes, null) for null in NULL_NAMES]
+def see_grids(photo: Photo, codes: list[Code], nulls: Sequence[str] = NULL_NAMES) -> list[SheetView]:
+    """Return every grid of these nulls of which enough can be measured, the one with most corners first."""
+    views = [see_grid(photo, codes, null) for null in nulls]
     return sorted((view for view in views if view is not None), key=lambda view: -len(view.places))
 
 
