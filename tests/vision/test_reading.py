@@ -91,7 +91,7 @@ def test_two_photos_of_one_state_are_fused_and_of_two_nulls_are_not(take, flagge
 
 
 def test_asking_for_a_null_that_is_not_shown_says_so(take):
-    close = take(flag=Flag(), distance_mm=170.0, target=(25.0, 10.0, 0.0), front_deg=25.0)
+    close = take(flag=Flag(), distance_mm=130.0, target=(28.0, 10.0, 0.0), front_deg=25.0, roll_deg=90.0)
     with pytest.raises(CannotBeDoneError, match="inner null can't be measured"):
         read_photo(Photo(close), null="inner")
 
