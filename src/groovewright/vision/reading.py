@@ -17,11 +17,12 @@ from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nu
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, find_codes
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
-from groovewright.vision.sight import SLOPES, Sight, fuse, nearest_kind, sight_of_edge
+from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_edge
 
 LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
 USEFUL_SD_DEG = 0.5
+POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
 FEW_MARKERS = 4
@@ -129,7 +130,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         method,
         view.markers,
         view.residual_px,
-        tuple(_warnings(view, flag, edges, sights, fused.misfit)),
+        tuple(_warnings(view, flag, edges, sights, fused)),
         view.identity,
         tuple(sights),
         view,
@@ -234,9 +235,9 @@ def _help_for(sights: Sequence[Sight]) -> str:
 
 
 def _warnings(
-    view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], misfit: float
+    view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw
 ) -> list[str]:
-    found = []
+    found = _reading_warnings(edges, sights, fused)
     if view.markers < FEW_MARKERS:
         found.append(
             f"only {view.markers} of the grid's markers are read; take in the strips before and behind the grid"
@@ -247,6 +248,19 @@ def _warnings(
         )
     if view.identity is None:
         found.append("the sheet's identity can't be read, so which nulls it was drawn for is not checked")
+    if flag is not None and abs(flag.lean_deg) > 5.0:
+        found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
+    return found
+
+
+def _reading_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw) -> list[str]:
+    """Return what is to be said about the lines and the result."""
+    found = []
+    if fused.yaw.sd > POOR_SD_DEG:
+        found.append(
+            f"the yaw is known to {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
+            "flag, or add a photo"
+        )
     slanting = [s for s in sights if abs(s.lever) * s.slope_sd_deg > WIDE_SD_DEG]
     if slanting:
         found.append(
@@ -261,8 +275,6 @@ def _warnings(
             )
         if edge.share < 0.7:
             found.append(f"only {edge.share:.0%} of the marked line shows an edge")
-    if flag is not None and abs(flag.lean_deg) > 5.0:
-        found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
-    if len(sights) > 1 and misfit > 2.5:
-        found.append(f"the lines and the flag disagree by {misfit:.1f} times what they should")
+    if len(sights) > 1 and fused.misfit > 2.5:
+        found.append(f"the lines and the flag disagree by {fused.misfit:.1f} times what they should")
     return found

@@ -30,8 +30,10 @@ NOISE_FLOOR_PX = 0.04
 """Saddle corners measured: 0.04 pixel at best."""
 CORNER_NOISE_PX = 0.4
 """A lone marker's corner: 0.25 to 0.88 pixel."""
-FEWEST_SADDLES = 6
-WORST_NOISE_PX = 1.5
+FEWEST_SADDLES = 10
+WORST_NOISE_PX = 0.6
+LEAST_AGREEING = 0.6
+"""Share of the corners found that have to agree with the camera; fewer mean that it isn't where it seems."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,8 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
         else:
             values = _fitted_with_markers(values, chosen, seen, first, prior)
     if solution is None or solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
+        return None
+    if solution.kept.mean() < LEAST_AGREEING:
         return None
     places, seen = _GRID.places[chosen][solution.kept], seen[solution.kept]
     pose = CameraPose(solution.values, solution.covariance)
