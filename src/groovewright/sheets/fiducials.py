@@ -34,7 +34,7 @@ Box = tuple[float, float, float, float]
 """x from and to, y from and to."""
 
 FLAG_HEIGHT_MM = FLANGE_DEPTH_MM + PANEL_HEIGHT_MM + TAB_HEIGHT_MM
-FLAG_ROOM_MM = (FLAG_WIDTH_MM + 19.0, FLAG_HEIGHT_MM + 1.0)
+FLAG_ROOM_MM = (FLAG_WIDTH_MM + 22.5, FLAG_HEIGHT_MM + 1.0)
 FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 1.0)
 """Room for the flag with its words, and with its fold marks only."""
 
@@ -114,7 +114,7 @@ def draw_flag(
         place, words = _free_place(placement, area, [*taken, *sketch.zones.values()], FLAG_ALONE_MM), False
     if place is None:
         return {}
-    left, top = (place[0], place[1]) if words else (place[0] + 3.5, place[1])
+    left, top = place[0] + 3.5, place[1]
     fold = top + FLANGE_DEPTH_MM
     # on the strip the flange lies above the fold when seen from the panel's foot: y grows towards the tab
     middle = left + FLAG_WIDTH_MM / 2.0

@@ -26,7 +26,8 @@ MOST_PIXELS = 64_000_000
 """Phones save up to 50 megapixels; more can't be held in memory beside the measurement."""
 MOST_BYTES = 80_000_000
 FEWEST_PIXELS = 200_000
-FORMATS = ("JPEG", "PNG", "HEIF")
+FORMATS = ("JPEG", "PNG")
+HEIF = ("HEIF",)
 _FOCAL_35MM, _EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
 _FILM_DIAGONAL_MM = 43.27
 """Of a frame of 24 by 36 mm."""
@@ -76,14 +77,16 @@ def decode_photo(content: bytes, name: str = "photo") -> Photo:
 
     if not content:
         raise InputError(f"{name} is empty (0 bytes); take or choose the photo again")
+    formats: tuple[str, ...] = FORMATS
     if content[4:8] == b"ftyp":
         import pillow_heif
 
         pillow_heif.register_heif_opener(thumbnails=False)
+        formats = HEIF
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(BytesIO(content), formats=FORMATS) as image:
+            with Image.open(BytesIO(content), formats=formats) as image:
                 _check_size(image.size, name)
                 focal_35mm, turn = _camera_facts(image)
                 image.draft("L", None)
