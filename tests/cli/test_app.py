@@ -39,8 +39,9 @@ end_s = 9.0
 frequency_hz = 1000
 """
 
-ENDING = [name for name in COMMANDS if name != "serve"]
-"""Commands that do their work and end; the bench page runs until it is stopped (see test_serve.py)."""
+ENDING = [name for name in COMMANDS if name not in ("serve", "photo")]
+"""Commands whose examples can be run here: the bench page does not end (see test_serve.py), and photographs
+are rendered where they are measured (see test_photo.py)."""
 
 
 def examples(command):

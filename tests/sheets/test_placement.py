@@ -47,10 +47,12 @@ def random_sheets(count):
 
 
 def strokes(svg):
-    """Return the straight pieces of every line, polygon and arc, as an array of (x1, y1, x2, y2)."""
+    """Return the straight pieces of every line, polygon and arc but the marks, as (x1, y1, x2, y2)."""
     pieces = []
     for node in ET.fromstring(svg):
         tag = node.tag.split("}")[1]
+        if (node.get("id") or "").startswith("marks-"):
+            continue
         if tag == "line":
             pieces.append([float(node.get(key)) for key in ("x1", "y1", "x2", "y2")])
         elif tag in ("circle", "ellipse"):

@@ -24,6 +24,7 @@ COMMANDS = {
     "listen": "What a recording of test tones proves about the set-up.",
     "hear": "What a given error does to a clean recording of yours.",
     "sheet": "A true-scale sheet to print: grids at the nulls, or the stylus arc.",
+    "photo": "The cartridge's yaw, azimuth or rake from photographs.",
     "stroboscope": "A disc to print that shows a platter's speed under a flashing lamp.",
     "handover": "The paper that proves the work: as found, as left, verdict. PDF or HTML.",
     "guide": "The guide for the owner at home, with the sheet. HTML or PDF.",

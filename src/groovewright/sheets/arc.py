@@ -7,11 +7,13 @@ spindle, stylus. Everything may be turned about the spindle so that it fits on t
 
 from __future__ import annotations
 
+import itertools
 import math
 
 from groovewright.geometry import Alignment
 from groovewright.quantities import CannotBeDoneError
 from groovewright.sheets.drawing import FINE, INK, SIGNAL, Drawing, Point, Sketch
+from groovewright.sheets.fiducials import draw_flag, draw_marks
 from groovewright.sheets.furniture import draw_foot, draw_heading
 from groovewright.sheets.grids import (
     draw_grid,
@@ -92,12 +94,14 @@ def arc_sheet(
     for grid in placement.grids:
         draw_grid(sketch, grid)
         draw_grid_label(sketch, grid)
+    draw_marks(sketch, placement, "arc")
     _draw_arc(sketch, placement, alignment, area)
     draw_spindle(sketch, placement.spindle)
     draw_spindle_words(sketch, placement.spindle, above=placement.turn_deg > 0.0)
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=False)
+    flag = draw_flag(sketch, placement, area, _lines_taken(placement, alignment))
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch)
     pivot = _from_spindle(placement, _pivot_direction(placement), alignment.pivot_to_spindle_mm)
@@ -105,7 +109,7 @@ def arc_sheet(
     return sketch.finished(
         title=" ".join(part for part in ("Arc sheet", label.arm) if part),
         description=described(alignment, sketch),
-        facts={**facts_of(alignment, sketch, "arc"), "pivot_x_mm": x, "pivot_y_mm": y},
+        facts={**facts_of(alignment, sketch, "arc"), "pivot_x_mm": x, "pivot_y_mm": y, **flag},
     )
 
 
@@ -143,6 +147,24 @@ def _draw_arc(sketch: Sketch, placement: Placement, alignment: Alignment, area: 
         radius -= 0.5
         end = _on_arc(placement, alignment, radius)
     sketch.arc(pivot, alignment.effective_length_mm, start, end, width=0.35, color=SIGNAL, name="arc")
+
+
+def _lines_taken(placement: Placement, alignment: Alignment) -> list[tuple[Point, ...]]:
+    """Return boxes round the arc and round the pivot's line with its figures, as corners."""
+    across = (-_pivot_direction(placement)[1], _pivot_direction(placement)[0])
+    along = _pivot_direction(placement)
+    boxes = [
+        tuple(
+            _beside(placement.spindle, across, along, right, ahead)
+            for right, ahead in ((-14.0, -90.0), (26.0, -90.0), (26.0, 2000.0), (-14.0, 2000.0))
+        )
+    ]
+    start = abs(alignment.overhang_mm)
+    radii = [start + k / 12.0 * (OUTERMOST_MM + 8.0 - start) for k in range(13)]
+    points = [_on_arc(placement, alignment, radius) for radius in radii]
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
+        boxes.append(((x0, y0 - 2.0), (x1, y1 - 2.0), (x1, y1 + 2.0), (x0, y0 + 2.0)))
+    return boxes
 
 
 def _draw_pivot_line(sketch: Sketch, placement: Placement, alignment: Alignment, area: Rectangle) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from groovewright.sheets.drawing import Drawing, number, svg_without_font
 from groovewright.sheets.lettering import FONTS
@@ -29,12 +29,22 @@ def _fonts() -> typst.Fonts:
 
 def pdf_bytes(drawing: Drawing) -> bytes:
     """Return the sheet as a one-page PDF; the same drawing gives the same bytes."""
+    return without_print_scaling(_typeset(drawing, "pdf", None))
+
+
+def png_bytes(drawing: Drawing, *, dots_per_inch: float) -> bytes:
+    """Return the sheet as a picture, as a printer of that resolution would draw it."""
+    return _typeset(drawing, "png", dots_per_inch)
+
+
+def _typeset(drawing: Drawing, file_format: Literal["pdf", "png"], dots_per_inch: float | None) -> bytes:
     import typst
 
     page = _PAGE.format(width=number(drawing.paper.width_mm), height=number(drawing.paper.height_mm))
-    content = typst.compile(
+    return typst.compile(
         page.encode(),
-        format="pdf",
+        format=file_format,
+        ppi=dots_per_inch,
         font_paths=_fonts(),
         ignore_system_fonts=True,
         sys_inputs={
@@ -44,7 +54,6 @@ def pdf_bytes(drawing: Drawing) -> bytes:
         },
         timestamp=0,
     )
-    return without_print_scaling(content)
 
 
 def without_print_scaling(content: bytes) -> bytes:

@@ -9,6 +9,7 @@ from contextlib import suppress
 from groovewright.geometry import Alignment
 from groovewright.quantities import CannotBeDoneError
 from groovewright.sheets.drawing import FINE, Drawing, Sketch
+from groovewright.sheets.fiducials import draw_flag, draw_marks
 from groovewright.sheets.furniture import (
     FOOT_HEIGHT,
     HEAD_BOTTOM,
@@ -83,13 +84,13 @@ def two_point_sheet(
     title = "Two-point sheet" if len(nulls) == 2 else "One-point sheet"
     draw_heading(sketch, title=title, label=label, figures=arm_figures(alignment))
     draw_rulers(sketch, area)
-    _draw_true_parts(sketch, placement, area)
+    flag = _draw_true_parts(sketch, placement, area)
     draw_panel(sketch, area.bottom + SCALE_BAND, _STEPS, nulls=len(nulls))
     draw_foot(sketch)
     return sketch.finished(
         title=" ".join(part for part in (title, label.arm) if part),
         description=described(alignment, sketch),
-        facts=facts_of(alignment, sketch, "two-point"),
+        facts={**facts_of(alignment, sketch, "two-point"), **flag},
     )
 
 
@@ -136,8 +137,8 @@ def draw_scale_note(sketch: Sketch, area: Rectangle, text: str, *, row: int) -> 
     sketch.text(at, text, size=size, color=FINE)
 
 
-def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> None:
-    """Draw spindle, rays, grids and dots."""
+def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> dict[str, float | str]:
+    """Draw spindle, rays, grids, dots, marks and flag; return where the flag is."""
     draw_rays(sketch, placement)
     for grid in placement.grids:
         draw_grid(sketch, grid)
@@ -147,6 +148,8 @@ def _draw_true_parts(sketch: Sketch, placement: Placement, area: Rectangle) -> N
     for grid in placement.grids:
         draw_null(sketch, grid)
     keep_zones_clear(sketch, placement, area, sides=True)
+    draw_marks(sketch, placement, "two-point")
+    return draw_flag(sketch, placement, area)
 
 
 def arm_figures(alignment: Alignment) -> tuple[tuple[str, str], ...]:

@@ -1,0 +1,234 @@
+"""Scenes to photograph: a cartridge in a headshell over a printed sheet, with what else lies about.
+
+What a scene holds is invented within what is usual in the trade: bodies 14 to 19 mm wide and 8 to 14 mm high,
+their front 0 to 7 mm before the headshell's, headshells that taper, screws, four leads, a cantilever that
+slopes by some 20 degrees.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from groovewright.quantities import FloatArray
+from groovewright.sheets import Drawing, png_bytes
+from groovewright.sheets.markers import (
+    FLAG_WIDTH_MM,
+    FLANGE_DEPTH_MM,
+    PANEL_HEIGHT_MM,
+    TAB_HEIGHT_MM,
+)
+from groovewright.simulate.photograph import (
+    Camera,
+    Canvas,
+    Face,
+    Image,
+    Look,
+    Paper,
+    Single,
+    Solid,
+    shadow_outline,
+    solid_faces,
+    turned,
+)
+
+INK_REFLECTANCE = 0.04
+PAPER_REFLECTANCE = 0.86
+_FLAP_MM = PANEL_HEIGHT_MM + TAB_HEIGHT_MM
+
+
+@dataclass(frozen=True)
+class Cartridge:
+    """A cartridge and its headshell over the null, with the truth that a photograph is asked for.
+
+    Lengths in mm, from the stylus; `ahead_mm` is the body's front face, `nose_mm` how far the two front
+    corners of its footprint are cut. `shell_turn_deg` is the headshell against the body.
+    """
+
+    yaw_deg: float = 0.0
+    pitch_deg: float = 0.0
+    roll_deg: float = 0.0
+    width_mm: float = 16.5
+    ahead_mm: float = 2.5
+    length_mm: float = 24.0
+    low_mm: float = 4.0
+    high_mm: float = 14.0
+    nose_mm: float = 0.0
+    shade: float = 0.12
+    shell_turn_deg: float = 0.0
+    shell_ahead_mm: float = -1.0
+    shell_width_mm: float = 20.0
+    shell_taper_mm: float = 3.0
+    shell_shade: float = 0.10
+    tube_turn_deg: float = 23.0
+    cantilever_slope_deg: float = 20.0
+
+
+@dataclass(frozen=True)
+class Flag:
+    """The printed flag on the front face: fold above the body's foot, and how it was put on."""
+
+    above_foot_mm: float = 0.5
+    aside_mm: float = 0.0
+    lean_deg: float = 0.0
+    fold_deg: float = 90.0
+    shade: float = 1.0
+
+
+def sheet_pixels(drawing: Drawing, pixels_per_mm: float = 16.0) -> Single:
+    """Return a printed sheet as reflectance from 0 to 1. [shape=(rows, columns)]"""
+    content = np.frombuffer(png_bytes(drawing, dots_per_inch=25.4 * pixels_per_mm), dtype=np.uint8)
+    gray = cv2.imdecode(content, cv2.IMREAD_GRAYSCALE)
+    ink = np.asarray(gray, dtype=np.float32) / np.float32(255.0)
+    return np.asarray(INK_REFLECTANCE + (PAPER_REFLECTANCE - INK_REFLECTANCE) * ink, dtype=np.float32)
+
+
+def paper_at(drawing: Drawing, null: str, pixels: Single, pixels_per_mm: float = 16.0) -> Paper:
+    """Return the printed sheet as it lies in the frame of one of its grids ('inner' or 'outer')."""
+    spindle, centre = _circle(drawing, "spindle"), _circle(drawing, f"null-{null}")
+    out = (centre - spindle) / np.hypot(*(centre - spindle))
+    return Paper(pixels, pixels_per_mm, (float(centre[0]), float(centre[1])), (float(out[0]), float(out[1])))
+
+
+def _circle(drawing: Drawing, name: str) -> FloatArray:
+    for element in drawing.elements:
+        match = re.search(rf'id="{name}" cx="([^"]+)" cy="([^"]+)"', element)
+        if match:
+            return np.array([float(match[1]), float(match[2])])
+    raise LookupError(f"the sheet has no {name}")
+
+
+def flag_faces(
+    drawing: Drawing, pixels: Single, cartridge: Cartridge, flag: Flag, scale: float
+) -> list[Face]:
+    """Return flange and panel of the flag, cut from the sheet, on the front face of the body.
+
+    Seen from above the strip lies half a turn round: its x runs inward, its flange to the front.
+    """
+    left, top = (float(drawing.facts[f"flag_{axis}_mm"]) for axis in "xy")
+    a, b = (round(scale * v) for v in (left, left + FLAG_WIDTH_MM))
+    rows = [round(scale * (top + v)) for v in (0.0, FLANGE_DEPTH_MM, FLANGE_DEPTH_MM + _FLAP_MM)]
+    lean, fold = math.radians(flag.lean_deg), math.radians(flag.fold_deg)
+    attitude = turned(cartridge.yaw_deg, cartridge.pitch_deg, cartridge.roll_deg)
+    along = attitude @ np.array([-math.cos(lean), 0.0, -math.sin(lean)])
+    up = attitude @ np.array([-math.sin(lean), 0.0, math.cos(lean)])
+    ahead = attitude @ np.array([0.0, 1.0, 0.0])
+    out = math.sin(fold) * ahead + math.cos(fold) * up
+    foot = attitude @ np.array(
+        [flag.aside_mm, cartridge.ahead_mm + 0.1, cartridge.low_mm + flag.above_foot_mm]
+    )
+    corner = foot - FLAG_WIDTH_MM / 2.0 * along
+    faces = []
+    for (low, high), away, first in ((rows[:2], out, -FLANGE_DEPTH_MM), (rows[1:], -up, 0.0)):
+        piece = pixels[low:high, a:b]
+        # print y grows from the flange's edge to the fold and on to the tab: towards -out, then towards +up
+        down = -away
+        size = np.array([b - a, high - low]) / scale
+        start = corner + down * first
+        corners = np.array(
+            [start, start + along * size[0], start + along * size[0] + down * size[1], start + down * size[1]]
+        )
+        e1, e2 = along / scale, down / scale
+        origin = start + 0.5 * e1 + 0.5 * e2
+        faces.append(Face(corners, flag.shade * (1.0 if first else 0.8), piece, origin, e1, e2))
+    return faces
+
+
+def photograph(
+    *,
+    drawing: Drawing,
+    pixels: Single,
+    null: str,
+    cartridge: Cartridge | None,
+    camera: Camera,
+    look: Look,
+    random: np.random.Generator,
+    flag: Flag | None = None,
+    pixels_per_mm: float = 16.0,
+    stretch: tuple[float, float] = (1.0, 1.0),
+) -> Image:
+    """Return a photograph of the sheet with a cartridge at one of its nulls. [shape=(height, width)]"""
+    canvas = Canvas(camera)
+    canvas.light[:] = look.table
+    canvas.paint(paper_at(drawing, null, pixels, pixels_per_mm).face(*stretch))
+    if cartridge is not None:
+        solids = _solids(cartridge)
+        for solid in (solids["body"], solids["shell"], solids["tube"]):
+            canvas.darken(_fallen(solid, look), look.shadow, look.penumbra_mm)
+        order = ["cantilever", "leads", "body", "flag", "tube", "shell", "screws"]
+        attitude = solids["body"].attitude
+        front = (camera.position() - attitude @ np.array([0.0, cartridge.ahead_mm, 8.0])) @ attitude[:, 1]
+        if front < 0.0:
+            order = ["cantilever", "leads", "flag", "body", "tube", "shell", "screws"]
+        for name in order:
+            if name == "flag" and flag is not None:
+                for face in flag_faces(drawing, pixels, cartridge, flag, pixels_per_mm):
+                    canvas.paint(face)
+            for key, solid in solids.items():
+                if key.startswith(name):
+                    canvas.paint_solid(solid_faces(solid, camera, look.light))
+    return canvas.developed(look, random)
+
+
+def _fallen(solid: Solid, look: Look) -> FloatArray:
+    low = np.column_stack([solid.foot, np.full(len(solid.foot), solid.low_mm)]) @ solid.attitude.T
+    high = np.column_stack([solid.top, np.full(len(solid.top), solid.high_mm)]) @ solid.attitude.T
+    return shadow_outline(np.vstack([low, high]), look.light)
+
+
+def _box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
+def _solids(c: Cartridge) -> dict[str, Solid]:
+    """Return every solid of a cartridge, its headshell and what hangs on it, by name."""
+    body = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
+    half, back, n = c.width_mm / 2.0, c.ahead_mm - c.length_mm, c.nose_mm
+    foot = _box(-half, half, back, c.ahead_mm)
+    if n > 0.0:
+        foot = np.array([[-half, back], [half, back], [half, c.ahead_mm - n], [half - n, c.ahead_mm],
+                         [n - half, c.ahead_mm], [-half, c.ahead_mm - n]])  # fmt: skip
+    shell = body @ turned(c.shell_turn_deg, 0.0, 0.0)
+    front, rear = c.shell_ahead_mm, back - 14.0
+    wide, narrow = c.shell_width_mm / 2.0, c.shell_width_mm / 2.0 - c.shell_taper_mm
+    plate = np.array(
+        [
+            [-narrow, front],
+            [narrow, front],
+            [wide, back],
+            [wide * 0.6, rear],
+            [-wide * 0.6, rear],
+            [-wide, back],
+        ]
+    )
+    tube = body @ turned(-c.tube_turn_deg, 0.0, 0.0)
+    solids = {
+        "body": Solid(foot, foot, c.low_mm, c.high_mm, c.shade, body),
+        "shell": Solid(plate, plate, c.high_mm, c.high_mm + 2.5, c.shell_shade, shell),
+        "tube": Solid(_box(-5.0, 5.0, rear - 160.0, rear + 4.0), _box(-4.0, 4.0, rear - 160.0, rear + 4.0),
+                      c.high_mm - 2.0, c.high_mm + 7.0, 0.3, tube),
+        "cantilever": _cantilever(c, body),
+    }  # fmt: skip
+    for k, x in enumerate((-6.35, 6.35)):
+        ring = np.array(
+            [[1.9 * math.cos(t) + x, 1.9 * math.sin(t) - 8.0] for t in np.arange(8) * math.pi / 4]
+        )
+        solids[f"screws{k}"] = Solid(ring, ring, c.high_mm + 2.5, c.high_mm + 4.5, 0.5, body)
+    for k, shade in enumerate((0.8, 0.15, 0.3, 0.35)):
+        x = -5.0 + 3.3 * k
+        solids[f"leads{k}"] = Solid(
+            _box(x, x + 0.9, back - 12.0, back), _box(x, x + 0.9, back - 12.0, back),
+            c.low_mm + 4.0, c.low_mm + 4.9, shade, body,
+        )  # fmt: skip
+    return solids
+
+
+def _cantilever(c: Cartridge, body: FloatArray) -> Solid:
+    """Return the cantilever: from the stylus on the sheet backwards and up into the body."""
+    length = (c.low_mm + 0.5) / math.sin(math.radians(c.cantilever_slope_deg))
+    rod = body @ turned(0.0, -c.cantilever_slope_deg, 0.0)
+    return Solid(_box(-0.3, 0.3, -length, 0.3), _box(-0.3, 0.3, -length, 0.3), 0.1, 0.7, 0.5, rod)

@@ -1,0 +1,139 @@
+"""Load a photograph as gray pixels, the right way up, and nothing else of what the file may carry.
+
+Of the metadata only two entries are used: how to turn the picture (Exif 2.32, tag 0x0112) and the focal
+length in terms of 35 mm film (tag 0xA405). Where a picture was taken is never looked at and never kept.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.quantities import InputError
+
+if TYPE_CHECKING:
+    from PIL.Image import Image as PillowImage
+
+Pixels = NDArray[np.uint8]
+
+MOST_PIXELS = 64_000_000
+"""Phones save up to 50 megapixels; more can't be held in memory beside the measurement."""
+MOST_BYTES = 80_000_000
+FEWEST_PIXELS = 200_000
+FORMATS = ("JPEG", "PNG")
+HEIF = ("HEIF",)
+_FOCAL_35MM, _EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
+_FILM_DIAGONAL_MM = 43.27
+"""Of a frame of 24 by 36 mm."""
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A photograph ready to be measured.
+
+    `gray` is upright, [shape=(height, width)]; `focal_px` is what the camera says of itself, None where it
+    doesn't.
+    """
+
+    gray: Pixels
+    focal_px: float | None = None
+    name: str = "photo"
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels."""
+        return self.gray.shape[1], self.gray.shape[0]
+
+
+def load_photo(path: Path) -> Photo:
+    """Return a photograph from a file: JPEG, PNG or HEIC.
+
+    Raises
+    ------
+    InputError
+        The file can't be read, isn't a photograph, or is too large or too small.
+    """
+    try:
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise InputError(
+                f"{path.name} has {size / 1e6:.0f} MB; a photo of up to {MOST_BYTES / 1e6:.0f} MB can be read"
+            )
+        content = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path} can't be read: {error.strerror}") from None
+    return decode_photo(content, path.name)
+
+
+def decode_photo(content: bytes, name: str = "photo") -> Photo:
+    """Return a photograph from the bytes of a JPEG, PNG or HEIC file; raises as `load_photo` does."""
+    from PIL import Image, UnidentifiedImageError
+
+    if not content:
+        raise InputError(f"{name} is empty (0 bytes); take or choose the photo again")
+    formats: tuple[str, ...] = FORMATS
+    if content[4:8] == b"ftyp":
+        import pillow_heif
+
+        pillow_heif.register_heif_opener(thumbnails=False)
+        formats = HEIF
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(BytesIO(content), formats=formats) as image:
+                _check_size(image.size, name)
+                focal_35mm, turn = _camera_facts(image)
+                image.draft("L", None)
+                gray = np.asarray(image.convert("L") if image.mode != "L" else image, dtype=np.uint8)
+    except InputError:
+        raise
+    except Image.DecompressionBombError:
+        raise InputError(
+            f"{name} unpacks to more than {MOST_PIXELS / 1e6:.0f} megapixels: not read"
+        ) from None
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, RuntimeError) as error:
+        reason = "cut off or damaged" if not isinstance(error, UnidentifiedImageError) else "not a photo"
+        raise InputError(
+            f"{name} is {reason}; a JPEG, PNG or HEIC file as the phone saved it can be read"
+        ) from None
+    gray = _upright(gray, turn)
+    focal = focal_35mm / _FILM_DIAGONAL_MM * float(np.hypot(*gray.shape)) if focal_35mm else None
+    return Photo(gray, focal, name)
+
+
+def _check_size(size: tuple[int, int], name: str) -> None:
+    pixels = size[0] * size[1]
+    if pixels > MOST_PIXELS:
+        raise InputError(
+            f"{name} has {pixels / 1e6:.0f} megapixels; up to {MOST_PIXELS / 1e6:.0f} can be read, "
+            "and 12 are plenty: choose a smaller size in the camera"
+        )
+    if pixels < FEWEST_PIXELS:
+        raise InputError(
+            f"{name} has {size[0]} by {size[1]} pixels: too few to measure an angle; 3 megapixels or more work"
+        )
+
+
+def _camera_facts(image: PillowImage) -> tuple[float | None, int]:
+    """Return the focal length on 35 mm film, and the Exif number that says how the picture is turned."""
+    try:
+        exif = image.getexif()
+        focal = float(exif.get_ifd(_EXIF_FOLDER).get(_FOCAL_35MM) or 0.0)
+        turn = int(exif.get(_ORIENTATION) or 1)
+    except (ValueError, TypeError, KeyError, OSError, SyntaxError, ZeroDivisionError):
+        return None, 1
+    return (focal if 8.0 <= focal <= 300.0 else None), turn
+
+
+def _upright(gray: Pixels, turn: int) -> Pixels:
+    """Return the picture turned as Exif 2.32 says (1 to 8; anything else is taken as upright)."""
+    if turn in (2, 4, 5, 7):
+        gray = gray[:, ::-1]
+    quarter_turns = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}.get(turn, 0)
+    return np.ascontiguousarray(np.rot90(gray, quarter_turns))

@@ -1,0 +1,280 @@
+"""What a photograph says of the cartridge's yaw: the flag by itself, or lines that a person marked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
+from groovewright.sheets.identity import SheetIdentity
+from groovewright.sheets.markers import NULL_NAMES
+from groovewright.vision.camera import on_plane
+from groovewright.vision.edge import Edge, refine_line
+from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
+from groovewright.vision.load import Photo
+from groovewright.vision.marks import Code, find_codes
+from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
+from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_edge
+
+LARGEST_YAW_DEG = 25.0
+"""What is turned farther against the null is not the line that was meant."""
+USEFUL_SD_DEG = 0.5
+POOR_SD_DEG = 0.2
+WIDE_SD_DEG = 0.15
+NOISY_PX = 0.35
+FEW_MARKERS = 4
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class MarkedLine:
+    """A line that a person marked: its two ends in pixels of the upright photo, and what it lies on.
+
+    `kind` is 'side', 'front' or 'cantilever'; None: side or front, whichever it runs along.
+    """
+
+    start: Point
+    end: Point
+    kind: str | None = None
+
+
+@dataclass(frozen=True)
+class PhotoReading:
+    """What one photograph says, and what it was read from.
+
+    Parameters
+    ----------
+    yaw : Reading
+        Degrees; positive where the front is turned in, towards the spindle.
+    null : str
+        'inner' or 'outer'.
+    method : str
+        'flag', 'marked line' or 'flag and marked line'.
+    markers_used, residual_px
+        Coded markers that agree, and the root mean square distance of the saddle corners from the fit.
+    sights : tuple of Sight
+        What goes into a fusion with other photographs of the same state.
+    """
+
+    yaw: Reading
+    null: str
+    method: str
+    markers_used: int
+    residual_px: float
+    warnings: tuple[str, ...]
+    identity: SheetIdentity | None
+    sights: tuple[Sight, ...]
+    view: SheetView
+    flag: FlagView | None = None
+    edges: tuple[Edge, ...] = field(default=())
+
+
+def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None = None) -> PhotoReading:
+    """Return the yaw that a photograph shows at one null.
+
+    Parameters
+    ----------
+    lines : sequence of MarkedLine
+        Empty: the flag is looked for.
+    null : str or None
+        'inner' or 'outer'; None: the one where the flag or the lines are.
+
+    Raises
+    ------
+    CannotBeDoneError
+        The sheet or the cartridge can't be read in this photograph; the text says why and what would help.
+    InputError
+        A marked line is not on an edge, or does not run along or across the cartridge.
+    """
+    codes = find_codes(photo.gray)
+    flagged = nulls_with_flag(codes)
+    # where one grid alone has the flag, the other is not measured: it would only take time
+    views = see_grids(photo, codes, flagged) if len(flagged) == 1 and null is None and not lines else []
+    views = views or see_grids(photo, codes)
+    if not views:
+        raise explain_nothing_found(photo, codes)
+    if null is not None:
+        views = [view for view in views if view.null == null]
+        if not views:
+            raise CannotBeDoneError(
+                f"the {null} null can't be measured in this photo; the other one can: leave --null out, or turn "
+                f"the platter to the {null} null and take another"
+            )
+    flags = _flags(photo, codes, views)
+    view = _view_meant(views, flags, lines)
+    edges = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
+    flag = flags[view.null]
+    sights = [_line_sight(view, edge, line) for edge, line in zip(edges, lines, strict=True)]
+    if flag is not None:
+        sights.insert(0, Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0))
+    if not sights:
+        raise CannotBeDoneError(_nothing_to_read(views))
+    fused = fuse(sights)
+    if abs(fused.yaw.value) > LARGEST_YAW_DEG:
+        raise CannotBeDoneError(
+            f"what was read is turned by {fused.yaw.value:.0f} degrees against the {view.null} null: the photo "
+            "shows no cartridge near square; mark its side and check which null it stands at"
+        )
+    if fused.yaw.sd > USEFUL_SD_DEG:
+        raise CannotBeDoneError(
+            f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
+        )
+    method = " and ".join((["flag"] if flag else []) + (["marked line"] if edges else []))
+    return PhotoReading(
+        fused.yaw,
+        view.null,
+        method,
+        view.markers,
+        view.residual_px,
+        tuple(_warnings(view, flag, edges, sights, fused)),
+        view.identity,
+        tuple(sights),
+        view,
+        flag,
+        tuple(edges),
+    )
+
+
+def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str, ...]]:
+    """Return the yaw from several photographs of one state, and what is to be said about it.
+
+    Raises
+    ------
+    InputError
+        The photographs show different nulls or different sheets.
+    """
+    nulls = sorted({reading.null for reading in readings})
+    if len(nulls) > 1:
+        raise InputError(
+            f"the photos show different nulls ({' and '.join(nulls)}); read each null's photos by themselves"
+        )
+    identities = {reading.identity for reading in readings if reading.identity is not None}
+    if len(identities) > 1:
+        raise InputError("the photos show different sheets; photos of one sheet can be fused")
+    fused = fuse([sight for reading in readings for sight in reading.sights])
+    warnings = list(dict.fromkeys(text for reading in readings for text in reading.warnings))
+    if fused.misfit > 2.5:
+        warnings.append(
+            f"the photos disagree by {fused.misfit:.1f} times what they should: was the cartridge, the flag or a "
+            "line changed between them?"
+        )
+    return fused.yaw, tuple(warnings)
+
+
+def _flags(photo: Photo, codes: Sequence[Code], views: Sequence[SheetView]) -> dict[str, FlagView | None]:
+    """Return the flag at each grid; looked for once more from above where its codes are at none of them."""
+    flags = {view.null: see_flag(photo, codes, view) for view in views}
+    if any(flag is not None for flag in flags.values()):
+        return flags
+    return {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in views}
+
+
+def _view_meant(
+    views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
+) -> SheetView:
+    """Return the grid at which the flag or the marked lines are."""
+    flagged = [view for view in views if flags[view.null] is not None]
+    if len(flagged) == 1:
+        return flagged[0]
+    if lines:
+        middle = 0.5 * np.array([np.add(lines[0].start, lines[0].end)], dtype=float)
+        return min(views, key=lambda view: _away_mm(view, middle))
+    if len(flagged) > 1:
+        return min(flagged, key=lambda view: _away_mm(view, _flag_middle(flags[view.null])))
+    return views[0]
+
+
+def _flag_middle(flag: FlagView | None) -> FloatArray:
+    assert flag is not None
+    return np.asarray(flag.pixels.mean(axis=0, keepdims=True))
+
+
+def _away_mm(view: SheetView, pixels: FloatArray) -> float:
+    return math.hypot(*on_plane(view.pose.values, pixels, 6.0)[0])
+
+
+def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
+    if line.kind is not None and line.kind not in SLOPES:
+        raise InputError(f"a marked line is on a side, front or cantilever, not on '{line.kind}'")
+    kind = line.kind or nearest_kind(view.pose, edge)
+    sight = sight_of_edge(view.pose, edge, kind)
+    if not abs(sight.yaw_deg) <= LARGEST_YAW_DEG:
+        raise InputError(
+            f"the marked line is turned by {sight.yaw_deg:.0f} degrees against the {view.null} null: mark the "
+            f"cartridge's {kind} itself"
+        )
+    if _away_mm(view, edge.points.mean(axis=0, keepdims=True)) > FARTHEST_MM:
+        raise InputError(
+            f"the marked line is more than {FARTHEST_MM:g} mm from the {view.null} null; mark the cartridge that "
+            "stands on it"
+        )
+    return sight
+
+
+def _nothing_to_read(views: Sequence[SheetView]) -> str:
+    nulls = " and ".join(sorted((view.null for view in views), key=NULL_NAMES.index))
+    return (
+        f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and without one its edges can't "
+        "be told from the headshell's for certain: put the flag on, or mark a long side of the body with --line"
+    )
+
+
+def _help_for(sights: Sequence[Sight]) -> str:
+    worst = max(sights, key=lambda sight: abs(sight.lever) * sight.slope_sd_deg)
+    if abs(worst.lever) * worst.slope_sd_deg > 2.0 * worst.sd_deg:
+        return (
+            f"it looks at the {worst.kind} from its side, so that a slope shows as a turn; hold the phone "
+            f"{'straight before the cartridge' if worst.kind != 'front' else 'straight above it'}, or take one "
+            "photo from each side"
+        )
+    return "what is marked is too short or too blurred; go nearer, hold still, and mark a longer edge"
+
+
+def _warnings(
+    view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw
+) -> list[str]:
+    found = _reading_warnings(edges, sights, fused)
+    if view.markers < FEW_MARKERS:
+        found.append(
+            f"only {view.markers} of the grid's markers are read; take in the strips before and behind the grid"
+        )
+    if view.noise_px > NOISY_PX:
+        found.append(
+            f"the sheet fits to {view.noise_px:.2f} pixels only: it is not flat, or the photo is blurred"
+        )
+    if view.identity is None:
+        found.append("the sheet's identity can't be read, so which nulls it was drawn for is not checked")
+    if flag is not None and abs(flag.lean_deg) > 5.0:
+        found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
+    return found
+
+
+def _reading_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw) -> list[str]:
+    """Return what is to be said about the lines and the result."""
+    found = []
+    if fused.yaw.sd > POOR_SD_DEG:
+        found.append(
+            f"the yaw is known to {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
+            "flag, or add a photo"
+        )
+    slanting = [s for s in sights if abs(s.lever) * s.slope_sd_deg > WIDE_SD_DEG]
+    if slanting:
+        found.append(
+            f"the {slanting[0].kind} is seen from its side: a slope of one degree would read as "
+            f"{abs(slanting[0].lever):.2f} degree; a photo from the other side cancels it"
+        )
+    for edge in edges:
+        if edge.rival_deg is not None and abs(edge.rival_deg) > 0.3:
+            found.append(
+                f"beside the marked line runs a second edge, turned by {abs(edge.rival_deg):.1f} degree against it; "
+                "check in the picture that the right one was taken"
+            )
+        if edge.share < 0.7:
+            found.append(f"only {edge.share:.0%} of the marked line shows an edge")
+    if len(sights) > 1 and fused.misfit > 2.5:
+        found.append(f"the lines and the flag disagree by {fused.misfit:.1f} times what they should")
+    return found

@@ -1,0 +1,227 @@
+"""What a photograph shows of the sheet: the camera over one grid, how well it is known, and which sheet it is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.quantities import CannotBeDoneError, FloatArray
+from groovewright.sheets.identity import WORD_BITS, WORDS, SheetIdentity, identity_of
+from groovewright.sheets.markers import (
+    CELL_MM,
+    CELLS,
+    FIRST_CODES,
+    NULL_NAMES,
+    SQUARE_MM,
+    Saddle,
+    grid_saddles,
+    strip_squares,
+)
+from groovewright.vision.camera import CameraPose, prior_of, project, start_from_homography
+from groovewright.vision.load import Photo
+from groovewright.vision.marks import Code, FirstMap, Target, first_map, measure_saddles, sample
+from groovewright.vision.solve import Solution, fit
+
+NOISE_FLOOR_PX = 0.04
+"""Saddle corners measured: 0.04 pixel at best."""
+CORNER_NOISE_PX = 0.4
+"""A lone marker's corner: 0.25 to 0.88 pixel."""
+FEWEST_SADDLES = 10
+WORST_NOISE_PX = 0.6
+LEAST_AGREEING = 0.6
+"""Share of the corners found that have to agree with the camera; fewer mean that it isn't where it seems."""
+
+
+@dataclass(frozen=True)
+class SheetView:
+    """One grid as a photograph shows it.
+
+    `places` and `pixels` are the saddle corners used, [shapes (n, 3), (n, 2)]; `noise_px` the standard
+    deviation of one of their coordinates about the fit.
+    """
+
+    null: str
+    pose: CameraPose
+    places: FloatArray
+    pixels: FloatArray
+    noise_px: float
+    markers: int
+    identity: SheetIdentity | None
+    prior: tuple[FloatArray, FloatArray]
+
+    @property
+    def residual_px(self) -> float:
+        """The root mean square distance of the corners used from the fit."""
+        away = project(self.pose.values, self.places) - self.pixels
+        return float(np.sqrt((away**2).sum(axis=1).mean()))
+
+
+def _target(saddles: tuple[Saddle, ...]) -> Target:
+    at = np.array([saddle.at for saddle in saddles])
+    cells = np.array([saddle.cell_mm for saddle in saddles])
+    zero = np.zeros(len(at))
+    return Target(
+        np.column_stack([at, zero]),
+        np.column_stack([cells, zero, zero]),
+        np.column_stack([zero, cells, zero]),
+        np.array([saddle.black_first for saddle in saddles]),
+    )
+
+
+_GRID = _target(grid_saddles())
+
+
+def see_grids(photo: Photo, codes: list[Code], nulls: Sequence[str] = NULL_NAMES) -> list[SheetView]:
+    """Return every grid of these nulls of which enough can be measured, the one with most corners first."""
+    views = [see_grid(photo, codes, null) for null in nulls]
+    return sorted((view for view in views if view is not None), key=lambda view: -len(view.places))
+
+
+def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
+    """Return one grid as the photograph shows it; None where too little of it can be measured."""
+    first = first_map(codes, null)
+    if first is None:
+        return None
+    prior = prior_of(photo.size, photo.focal_px)
+    values = start_from_homography(first.homography, prior[0])
+    if values is None:
+        return None
+    corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
+    values = _fitted(values, corners, first.pixels, prior, CORNER_NOISE_PX).values
+    solution: Solution | None = None
+    chosen: NDArray[np.intp] = np.zeros(0, dtype=int)
+    seen = np.zeros((0, 2))
+    # the saddle corners beside the codes first; each fit foretells those farther away
+    for reach, slack in ((9.0, 0.6), (60.0, 0.45), (np.inf, 0.3)):
+        pixels, good, _ = measure_saddles(photo.gray, values, _GRID, slack)
+        good &= _distance(_GRID.places[:, :2], first.flat) < reach
+        chosen, seen = np.flatnonzero(good), pixels[good]
+        if np.isinf(reach):
+            if len(chosen) < FEWEST_SADDLES:
+                return None
+            solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
+            values = solution.values
+        else:
+            values = _fitted_with_markers(values, chosen, seen, first, prior)
+    if solution is None or solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
+        return None
+    if solution.kept.mean() < LEAST_AGREEING:
+        return None
+    places, seen = _GRID.places[chosen][solution.kept], seen[solution.kept]
+    pose = CameraPose(solution.values, solution.covariance)
+    return SheetView(
+        null, pose, places, seen, solution.noise, first.markers, _identity(photo, values, null), prior
+    )
+
+
+def _fitted(
+    start: FloatArray,
+    places: FloatArray,
+    pixels: FloatArray,
+    prior: tuple[FloatArray, FloatArray],
+    noise_floor: float,
+) -> Solution:
+    return fit(
+        lambda values: project(values, places) - pixels,
+        start,
+        *prior,
+        noise_floor=noise_floor,
+        noise_start=1.0,
+    )
+
+
+def _fitted_with_markers(
+    start: FloatArray,
+    chosen: NDArray[np.intp],
+    seen: FloatArray,
+    first: FirstMap,
+    prior: tuple[FloatArray, FloatArray],
+) -> FloatArray:
+    """Return the camera from saddle corners and from the markers' own, which count as five times as uncertain."""
+    corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
+    places, pixels = np.vstack([_GRID.places[chosen], corners]), np.vstack([seen, first.pixels])
+    trust = np.concatenate([np.ones(len(chosen)), np.full(len(corners), 0.2)])[:, None]
+    return fit(
+        lambda values: (project(values, places) - pixels) * trust,
+        start,
+        *prior,
+        noise_floor=0.2,
+        noise_start=1.0,
+    ).values
+
+
+def _distance(places: FloatArray, others: FloatArray) -> FloatArray:
+    """Return how far each place is from the nearest of the others. [shapes (n, 2), (m, 2) to (n,)]"""
+    return np.asarray(np.hypot(*(places[:, None] - others[None]).transpose(2, 0, 1)).min(axis=1))
+
+
+def _identity(photo: Photo, values: FloatArray, null: str) -> SheetIdentity | None:
+    """Return what most strips say, read from the white cells of their black squares."""
+    said: Counter[SheetIdentity] = Counter()
+    for front in (True, False):
+        words: dict[int, list[int]] = {k: [] for k in range(WORDS)}
+        for square in strip_squares(null, front=front):
+            if square.black:
+                word = _word(photo, values, square.middle)
+                if word is not None:
+                    words[square.column % WORDS].append(word)
+        for a in set(words[0]):
+            for b in set(words[1]):
+                for c in set(words[2]):
+                    identity = identity_of((a, b, c))
+                    if identity is not None:
+                        said[identity] += 1
+    return said.most_common(1)[0][0] if said else None
+
+
+def _word(photo: Photo, values: FloatArray, middle: tuple[float, float]) -> int | None:
+    """Return the sixteen bits of a black square; None where it isn't seen."""
+    ticks = (np.arange(CELLS) - (CELLS - 1) / 2.0) * CELL_MM
+    x, y = np.meshgrid(middle[0] + ticks, middle[1] + ticks)
+    edge = 0.5 * SQUARE_MM - 0.7
+    rim = [
+        (middle[0] + sx * edge, middle[1] + sy * edge) for sx in (-1, 0, 1) for sy in (-1, 0, 1) if sx or sy
+    ]
+    places = np.vstack([np.column_stack([x.ravel(), y.ravel()]), np.array(rim)])
+    pixels = project(values, np.column_stack([places, np.zeros(len(places))]))
+    width, height = photo.size
+    if (pixels < 1.0).any() or (pixels > np.array([width - 2.0, height - 2.0])).any():
+        return None
+    levels = sample(photo.gray, pixels)
+    cells, dark = levels[: CELLS * CELLS], float(np.median(levels[CELLS * CELLS :]))
+    if cells.max() - dark < 20.0:
+        return None
+    bits = cells > 0.5 * (dark + float(cells.max()))
+    return sum(int(bit) << (WORD_BITS - 1 - k) for k, bit in enumerate(bits))
+
+
+def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
+    """Return why no grid can be measured, and what would help."""
+    from groovewright.vision.marks import find_codes
+
+    if any(code.code < FIRST_CODES["outer"] + 20 for code in codes):
+        return CannotBeDoneError(
+            "the sheet's markers are found but its corners can't be measured: the photo is blurred, too dark, "
+            "too bright, or the markers are covered; hold the phone still and take another"
+        )
+    mirrored = Photo(np.ascontiguousarray(photo.gray[:, ::-1]))
+    if sum(code.code < 40 for code in find_codes(mirrored.gray)) >= 3:
+        return CannotBeDoneError(
+            "the sheet's markers are mirrored: the sheet was printed mirrored, or the phone saved a mirrored "
+            "picture (front camera); print it without mirroring, or use the camera at the phone's back"
+        )
+    bright = float((photo.gray >= 253).mean())
+    level = float(photo.gray.mean())
+    why = "none of the sheet's markers is in it"
+    if bright > 0.5:
+        why = "it is overexposed and nothing of the sheet is left in it"
+    elif level < 12.0:
+        why = "it is too dark"
+    return CannotBeDoneError(
+        f"the photo can't be measured: {why}; take in the whole grid with the strips before and behind it, "
+        "sharp, in even light"
+    )

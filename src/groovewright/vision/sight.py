@@ -1,0 +1,133 @@
+"""One line seen in one photograph, as what it says of the cartridge's yaw, and several fused into one.
+
+A line in the picture is a plane through the camera, with the normal n. The line's direction in space lies in
+that plane. If it is level its yaw follows at once; if it slopes by the angle s upwards to the front (or to the
+outer side), the yaw that a level line would have is off by
+
+    error = slope s x lever,  lever = n_h / |n_xy|
+
+where the lever is the tangent of the angle by which the camera looks at the line from its side. The slope is
+not seen in one photograph; what is usual for it enters the uncertainty. Lines that share a slope and are
+seen with different levers show it: then the effect cancels, which is why two sides are photographed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from groovewright.quantities import FloatArray, Reading
+from groovewright.vision.camera import SIZE, CameraPose, camera_position, rays
+from groovewright.vision.edge import Edge
+from groovewright.vision.solve import jacobian
+
+SLOPES = {"side": (0.0, 0.5), "front": (0.0, 0.5), "cantilever": (20.0, 3.0), "flag": (0.0, 0.0)}
+"""For each kind of line its usual slope and standard deviation, in degrees, rising to the front or outward.
+
+Bodies are level within a degree; an even spread of one degree covers with 95 % what a normal one of 0.485
+does. A cantilever rises to the back by some 20 degrees (IEC 60098:2020, 6.1 has the vertical tracking angle
+at 20 +5/-0 deg), which here is a slope of -20.
+"""
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What one line says: the yaw if its slope were the usual one, its uncertainty, and the lever of the slope."""
+
+    kind: str
+    yaw_deg: float
+    sd_deg: float
+    lever: float
+
+    @property
+    def slope_sd_deg(self) -> float:
+        """What is not known of the line's slope."""
+        return SLOPES[self.kind][1]
+
+
+def sight_of_edge(pose: CameraPose, edge: Edge, kind: str) -> Sight:
+    """Return what an edge says of the yaw: of the cartridge's side, front or cantilever."""
+    slope = -SLOPES[kind][0] if kind == "cantilever" else SLOPES[kind][0]
+    yaw = _yaw_of(pose.values, edge.points, kind, slope)
+    steps = np.full(SIZE, 1e-4)
+    slopes = jacobian(
+        lambda values: np.array([_yaw_of(values, edge.points, kind, slope)]), pose.values, steps
+    )[0]
+    from_camera = float(slopes @ pose.covariance @ slopes)
+    ends = edge.ends()
+    # a turn in the picture is a turn of the yaw by a factor that the view gives
+    middle, way = ends.mean(axis=0), ends[1] - ends[0]
+    half = 0.5 * np.hypot(*way)
+    normal = np.array([-way[1], way[0]]) / (2.0 * half)
+    turned = np.array([middle - 0.5 * way - 0.01 * half * normal, middle + 0.5 * way + 0.01 * half * normal])
+    factor = (_yaw_of(pose.values, turned, kind, slope) - _yaw_of(pose.values, ends, kind, slope)) / 0.01
+    sd = math.sqrt(from_camera + (factor * edge.turn_sd) ** 2)
+    lever = (
+        _yaw_of(pose.values, ends, kind, slope + 0.1) - _yaw_of(pose.values, ends, kind, slope - 0.1)
+    ) / 0.2
+    return Sight(kind, yaw, sd, lever)
+
+
+def nearest_kind(pose: CameraPose, edge: Edge) -> str:
+    """Return whether an edge runs along the cartridge ('side') or across it ('front')."""
+    return "side" if abs(_yaw_of(pose.values, edge.points, "side", 0.0)) <= 45.0 else "front"
+
+
+def _yaw_of(values: FloatArray, points: FloatArray, kind: str, slope_deg: float) -> float:
+    """Return the yaw of the body in degrees, -90 to 90, if the line rises to the front by the slope."""
+    looks = rays(values, points)
+    nx, ny, nz = np.linalg.eigh(looks.T @ looks)[1][:, 0]
+    # a direction (cos s sin a, cos s cos a, -sin s) in the plane; z is down
+    size = math.hypot(nx, ny)
+    reach = nz * math.tan(math.radians(slope_deg)) / max(size, 1e-9)
+    if abs(reach) >= 1.0:
+        return math.nan
+    base = math.atan2(ny, nx)
+    best = math.inf
+    for azimuth in (base + math.acos(reach), base - math.acos(reach)):
+        # azimuth of the direction from x towards y; the front is at 90 degrees, outward at 0
+        away = math.degrees(azimuth) - (0.0 if kind == "front" else 90.0)
+        away = (away + 180.0) % 360.0 - 180.0
+        if abs(away) < abs(best):
+            best = away
+    return best
+
+
+@dataclass(frozen=True)
+class FusedYaw:
+    """The yaw from everything that was seen of one state, and how far the sights agree (1 is as expected)."""
+
+    yaw: Reading
+    misfit: float
+
+
+def fuse(sights: Sequence[Sight]) -> FusedYaw:
+    """Return the yaw by generalised least squares (GUM, JCGM 100:2008, 5.2 and F.1.2: correlated inputs).
+
+    Unknown are the yaw and one slope for each kind of line that was seen; the slopes have their usual values
+    as prior observations.
+    """
+    kinds = sorted({sight.kind for sight in sights})
+    design = np.zeros((len(sights) + len(kinds), 1 + len(kinds)))
+    right = np.zeros(len(design))
+    for row, sight in enumerate(sights):
+        weight = 1.0 / max(sight.sd_deg, 1e-4)
+        design[row, 0], design[row, 1 + kinds.index(sight.kind)] = weight, -weight * sight.lever
+        right[row] = weight * sight.yaw_deg
+    for k, kind in enumerate(kinds):
+        design[len(sights) + k, 1 + k] = 1.0 / max(SLOPES[kind][1], 1e-6)
+    solution = np.linalg.lstsq(design, right, rcond=None)[0]
+    covariance = np.linalg.inv(design.T @ design)
+    spare = len(sights) - 1
+    misfit = math.sqrt(float(((design @ solution - right) ** 2).sum()) / spare) if spare > 0 else 1.0
+    sd = math.sqrt(float(covariance[0, 0])) * max(1.0, misfit)
+    return FusedYaw(Reading(float(solution[0]), sd), misfit)
+
+
+def side_view_deg(pose: CameraPose) -> tuple[float, float]:
+    """Return the angles by which the camera stands outward and to the front of the null, seen from upright."""
+    x, y, z = camera_position(pose.values)
+    return math.degrees(math.atan2(x, -z)), math.degrees(math.atan2(y, -z))

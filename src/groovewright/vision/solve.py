@@ -1,0 +1,132 @@
+"""Weighted least squares with priors and without outliers, by Gauss and Newton with Levenberg's damping."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from groovewright.quantities import FloatArray
+
+_STEPS = 40
+_TUKEY = 4.7
+"""Tukey's biweight: 95 % efficient on normal noise (J. W. Tukey; P. J. Huber, Robust Statistics, 1981)."""
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What was found: values, covariance, the noise of one residual, and which points were kept.
+
+    `noise` is in the residuals' unit; `kept` has one entry for each residual pair. [shape=(n,)]
+    """
+
+    values: FloatArray
+    covariance: FloatArray
+    noise: float
+    kept: np.ndarray
+
+
+def jacobian(function: Callable[[FloatArray], FloatArray], at: FloatArray, steps: FloatArray) -> FloatArray:
+    """Return the derivatives of a function by central differences. [shape=(outputs, inputs)]"""
+    columns = []
+    for k, step in enumerate(steps):
+        up, down = at.copy(), at.copy()
+        up[k] += step
+        down[k] -= step
+        columns.append((function(up) - function(down)) / (2.0 * step))
+    return np.array(columns).T
+
+
+def _forward(
+    function: Callable[[FloatArray], FloatArray], at: FloatArray, here: FloatArray, steps: FloatArray
+) -> FloatArray:
+    """Return the derivatives by one-sided differences, which are enough on the way and half the work."""
+    columns = []
+    for k, step in enumerate(steps):
+        moved = at.copy()
+        moved[k] += step
+        columns.append((function(moved) - here) / step)
+    return np.array(columns).T
+
+
+def fit(
+    residuals: Callable[[FloatArray], FloatArray],
+    start: FloatArray,
+    prior: FloatArray,
+    prior_sd: FloatArray,
+    *,
+    noise_floor: float,
+    noise_start: float,
+) -> Solution:
+    """Return the values that fit point residuals and priors best.
+
+    Parameters
+    ----------
+    residuals : function of values [shape=(p,)] to residuals [shape=(n, 2)]
+    prior, prior_sd : [shape=(p,)]
+        Infinite where nothing is known.
+    noise_floor, noise_start : float
+        Least standard deviation of one residual, and the one to begin with.
+    """
+    values, noise = start.astype(float).copy(), noise_start
+    known = np.isfinite(prior_sd)
+    weight = np.where(known, 1.0 / np.where(known, prior_sd, 1.0), 0.0)
+    steps = np.where(known, np.minimum(prior_sd * 0.01, 1e-5), 1e-5)
+
+    def flat(at: FloatArray) -> FloatArray:
+        return np.asarray(residuals(at).ravel())
+
+    for _ in range(3):
+        values = _descend(flat, values, prior, weight, noise, steps)
+        distance = np.hypot(*residuals(values).T)
+        # the median of a two-dimensional normal distance is 1.1774 standard deviations (Rayleigh)
+        renewed = max(noise_floor, float(np.median(distance)) / 1.1774)
+        if abs(renewed - noise) < 0.05 * noise:
+            break
+        noise = renewed
+    kept = np.hypot(*residuals(values).T) < 4.0 * noise
+    slopes = jacobian(flat, values, steps)[np.repeat(kept, 2)] / noise
+    covariance = np.linalg.pinv(slopes.T @ slopes + np.diag(weight**2))
+    return Solution(values, covariance, noise, kept)
+
+
+def _descend(
+    flat: Callable[[FloatArray], FloatArray],
+    values: FloatArray,
+    prior: FloatArray,
+    weight: FloatArray,
+    noise: float,
+    steps: FloatArray,
+) -> FloatArray:
+    damping = 1e-3
+    away = np.where(weight > 0.0, prior, values)
+
+    def cost_and_weights(at: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        r = flat(at) / noise
+        square = (r.reshape(-1, 2) ** 2).sum(axis=1) / _TUKEY**2
+        inside = np.clip(1.0 - square, 0.0, None)
+        cost = float(
+            (1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + ((at - away) * weight) @ ((at - away) * weight)
+        )
+        return cost, r, np.repeat(inside, 2)
+
+    cost, r, w = cost_and_weights(values)
+    for _ in range(_STEPS):
+        slopes = _forward(flat, values, r * noise, steps) / noise
+        left = (slopes * w[:, None] ** 2).T @ slopes + np.diag(weight**2)
+        right = -(slopes * w[:, None] ** 2).T @ r - weight**2 * (values - away)
+        for _ in range(8):
+            move = np.linalg.lstsq(left + damping * np.diag(np.diag(left) + 1e-12), right, rcond=None)[0]
+            new_cost, new_r, new_w = cost_and_weights(values + move)
+            if new_cost <= cost:
+                break
+            damping *= 8.0
+        else:
+            return values
+        values, r, w = values + move, new_r, new_w
+        damping = max(1e-9, damping / 8.0)
+        if cost - new_cost < 1e-4 * (1.0 + cost):
+            return values
+        cost = new_cost
+    return values
