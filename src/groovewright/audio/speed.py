@@ -15,8 +15,6 @@ FIT_RATE_HZ = 50.0
 MOST_LINES = 6
 LINE_TO_FLOOR = 25.0
 """A peak is a line when it stands this far (in power) above the median around it."""
-CLOCK_PPM = 20.0
-"""How far the recorder's own clock may be off, common practice; not part of the stated uncertainty."""
 
 
 @dataclass(frozen=True)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import click
 
 from groovewright.geometry import CRITERIA, Alignment, align, alignment_for_nulls
 from groovewright.quantities import GrooveRange, InputError, parse_groove_range
-
-Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
 
 class GroovesType(click.ParamType[GrooveRange]):

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
 import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
-import numpy as np
 
 from groovewright.quantities import InputError, Why
+from groovewright.quantities.plain import json_plain
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object, units in its keys."
@@ -27,21 +26,7 @@ def print_json(values: Mapping[str, Any]) -> None:
 
 def json_text(values: Mapping[str, Any]) -> str:
     """Return one JSON object as text; what isn't finite becomes null."""
-    return json.dumps(_plain(values), ensure_ascii=False, indent=2, allow_nan=False)
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {str(key): _plain(entry) for key, entry in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_plain(entry) for entry in value]
-    if isinstance(value, np.generic):
-        return _plain(value.item())
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    return json.dumps(json_plain(values), ensure_ascii=False, indent=2, allow_nan=False)
 
 
 def print_table(rows: Sequence[tuple[str, str]], indent: int = 2) -> None:

@@ -26,7 +26,6 @@ THREAD_BEYOND_NUT_MM = THREAD_PITCH_MM
 """A screw should show about one turn beyond its nut (common practice)."""
 
 THICKNESS = Limits("thickness", 0.2, 15.0, "mm", (OtherUnit("inches", MM_PER_INCH),))
-BODY_HEIGHT = Limits("body height", 5.0, 40.0, "mm", (OtherUnit("inches", MM_PER_INCH),))
 
 
 @dataclass(frozen=True)

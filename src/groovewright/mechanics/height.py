@@ -23,8 +23,6 @@ RAKE_RANGE_DEG = (-5.0, 0.0)
 VERTICAL_TRACKING_RANGE_DEG = (20.0, 25.0)
 """Vertical tracking angle, 20 degrees +5/-0 (IEC 60098:2020, 6.1)."""
 
-RECORD_THICKNESS_MM = (1.2, 2.3)
-"""From light to heavy pressings, in the groove area (common practice)."""
 
 RAKE = Limits(
     "rake angle",

@@ -40,8 +40,6 @@ RESONANCE_WINDOW = Limits("window for the resonance", 3.0, 40.0, "Hz")
 WINDOW_HZ = (8.0, 12.0)
 """The preferred window (common practice)."""
 
-WARP_BAND_HZ = (0.5, 6.0)
-"""Where the record's warps lie (common practice)."""
 
 TYPICAL_LOSS_FACTOR = 0.3
 TYPICAL_LOSS_LOG_SD = 0.4

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray, Reading
-from groovewright.vision.camera import SIZE, CameraPose, camera_position, rays
+from groovewright.vision.camera import SIZE, CameraPose, rays
 from groovewright.vision.edge import Edge
 from groovewright.vision.solve import jacobian
 
@@ -125,9 +125,3 @@ def fuse(sights: Sequence[Sight]) -> FusedYaw:
     misfit = math.sqrt(float(((design @ solution - right) ** 2).sum()) / spare) if spare > 0 else 1.0
     sd = math.sqrt(float(covariance[0, 0])) * max(1.0, misfit)
     return FusedYaw(Reading(float(solution[0]), sd), misfit)
-
-
-def side_view_deg(pose: CameraPose) -> tuple[float, float]:
-    """Return the angles by which the camera stands outward and to the front of the null, seen from upright."""
-    x, y, z = camera_position(pose.values)
-    return math.degrees(math.atan2(x, -z)), math.degrees(math.atan2(y, -z))

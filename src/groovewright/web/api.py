@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
-import numpy as np
 from fastapi import APIRouter, Depends, Header, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from groovewright.job import Event, JobState, fold, to_plain
+from groovewright.quantities.plain import json_plain
 from groovewright.report.answer import answer
 from groovewright.store import KeptJob, append, list_jobs, new_job, read_since, search, suggest
 from groovewright.store.listing import ListedJob
@@ -220,21 +218,8 @@ def _plan(state: JobState) -> dict[str, Any]:
                 "rows": [list(row) for row in report.rows],
                 "cautions": list(report.cautions),
                 "warnings": list(report.warnings),
-                "values": _plain(report.values),
+                "values": json_plain(report.values),
             }
             for report in reports.stages.values()
         ],
     }
-
-
-def _plain(value: Any) -> Any:
-    """Return a value as JSON knows it; what is not finite becomes null."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(entry) for key, entry in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_plain(entry) for entry in value]
-    if isinstance(value, np.generic):
-        return _plain(value.item())
-    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import MISSING, asdict, fields
+from dataclasses import MISSING, fields
 from typing import Any
 
 from groovewright.job import Described, Event, JobState
@@ -211,8 +211,3 @@ def record_values(section: str, record: Record | None) -> dict[str, str]:
         field.name: getattr(record or RECORDS[section](), field.name) for field in fields(RECORDS[section])
     }
     return {key: shown_value(section, key, plain[key]) for key in SECTION_FIELDS[section]}
-
-
-def plain_record(record: Record) -> dict[str, Any]:
-    """Return a record as a dictionary."""
-    return asdict(record)
