@@ -1,3 +1,4 @@
+import json
 from importlib import resources
 
 import pytest
@@ -14,6 +15,18 @@ def run(capsys):
             main([str(argument) for argument in arguments])
         printed = capsys.readouterr()
         return stop.value.code, printed.out, printed.err
+
+    return go
+
+
+@pytest.fixture
+def run_json(run):
+    """Run a command that succeeds with ``--json``; return what it printed."""
+
+    def go(*arguments):
+        code, out, err = run(*arguments, "--json")
+        assert (code, err) == (0, "")
+        return json.loads(out)
 
     return go
 

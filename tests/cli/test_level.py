@@ -1,30 +1,13 @@
 """The level command as a script and as a person use it."""
 
-import json
-
 import numpy as np
 import pytest
-
-from groovewright.cli import main
 
 QUICK = ["level", "--pivot-to-spindle", "222", "--force-gf", "1.8"]
 
 
-def run(capsys, *arguments):
-    with pytest.raises(SystemExit) as stop:
-        main(list(arguments))
-    captured = capsys.readouterr()
-    return int(stop.value.code or 0), captured.out, captured.err
-
-
-def run_json(capsys, *arguments):
-    code, out, err = run(capsys, *arguments, "--json")
-    assert (code, err) == (0, "")
-    return json.loads(out)
-
-
-def test_json_has_the_keys_that_a_script_relies_on(capsys):
-    found = run_json(capsys, *QUICK, "--crosstalk-db", "-29.1", "-28.4", "--rake-deg", "0.5")
+def test_json_has_the_keys_that_a_script_relies_on(run_json):
+    found = run_json(*QUICK, "--crosstalk-db", "-29.1", "-28.4", "--rake-deg", "0.5")
     skating = dict(map(tuple, found["skating_mN"]))
     # 0.325 (middle of 0.25 to 0.4) x 1.8 gf x 9.80665 x 0.4024 and 0.3733: sines computed with high precision
     assert skating[60.325] == pytest.approx(0.325 * 1.8 * 9.80665 * 0.4024, abs=0.001)
@@ -36,8 +19,8 @@ def test_json_has_the_keys_that_a_script_relies_on(capsys):
     assert found["azimuth_side_known"] is False
 
 
-def test_what_is_missing_is_null_and_its_sentence_says_what_it_needs(capsys):
-    found = run_json(capsys, "level", "--pivot-to-spindle", "222")
+def test_what_is_missing_is_null_and_its_sentence_says_what_it_needs(run_json):
+    found = run_json("level", "--pivot-to-spindle", "222")
     for key in ("skating_mN", "antiskating_mN", "height_change_mm", "azimuth_deg", "azimuth_sd_deg"):
         assert found[key] is None
     for name in ("skating", "height", "azimuth"):
@@ -45,52 +28,50 @@ def test_what_is_missing_is_null_and_its_sentence_says_what_it_needs(capsys):
         assert "needs" in found[f"{name}_sentence"]
 
 
-def test_friction_scales_the_skating(capsys):
-    low, high = (run_json(capsys, *QUICK, "--friction", f"{mu}:{mu}") for mu in (0.2, 0.4))
+def test_friction_scales_the_skating(run_json):
+    low, high = (run_json(*QUICK, "--friction", f"{mu}:{mu}") for mu in (0.2, 0.4))
     assert high["antiskating_mN"] == pytest.approx(2.0 * low["antiskating_mN"])
     assert high["antiskating_sd_mN"] == pytest.approx(0.0, abs=1e-12)
 
 
-def test_a_thread_and_weight_gets_its_notch(capsys):
+def test_a_thread_and_weight_gets_its_notch(run_json):
     notches = ["--thread-weight", "2.5", "--notch", "15", "--notch", "20", "--notch", "25"]
-    found = run_json(capsys, *QUICK, *notches)
+    found = run_json(*QUICK, *notches)
     forces = np.array([15.0, 20.0, 25.0]) * 2.5 * 9.80665 / found["effective_length_mm"]
     best = int(np.argmin(np.abs(forces - found["antiskating_mN"])))
     assert found["antiskating_step"].startswith(f"notch {best + 1}")
 
 
-def test_two_settings_and_complex_readings_find_the_side(capsys):
+def test_two_settings_and_complex_readings_find_the_side(run_json):
     # lean 2.2 deg with electrical crosstalk of 0.012j both ways: magnitudes at 2.2 and at 3.2 deg
     levels = [20 * np.log10(abs(np.tan(np.radians(a)) + 0.012j)) for a in (2.2, 3.2)]
     before, after = ([f"{level:.3f}"] * 2 for level in levels)
     crosstalk = ["--crosstalk-db", *before, "--crosstalk-sd-db", "0.1"]
-    two = run_json(capsys, *QUICK, *crosstalk, "--crosstalk-after-db", *after, "--leaned-deg", "1")
+    two = run_json(*QUICK, *crosstalk, "--crosstalk-after-db", *after, "--leaned-deg", "1")
     phase = np.degrees(np.angle(np.tan(np.radians(2.2)) + 0.012j))
     phases = ["--crosstalk-phase-deg", f"{180 - phase:.2f}", f"{phase:.2f}"]
-    polar = run_json(capsys, *QUICK, *crosstalk, *phases)
+    polar = run_json(*QUICK, *crosstalk, *phases)
     for found in (two, polar):
         assert found["azimuth_side_known"] is True
         assert found["azimuth_deg"] == pytest.approx(2.2, abs=2.0 * found["azimuth_sd_deg"])
 
 
-def test_other_records_and_arms_are_cases_of_the_same(capsys):
+def test_other_records_and_arms_are_cases_of_the_same(run_json):
     for grooves in ("25cm", "17cm"):
-        found = run_json(capsys, *QUICK, "--grooves", grooves)
+        found = run_json(*QUICK, "--grooves", grooves)
         assert found["skating_mN"][0][1] > 0.0
-    straight = run_json(
-        capsys, "level", "--pivot-to-spindle", "230", "--effective-length", "214", "--force-gf", "4"
-    )
+    straight = run_json("level", "--pivot-to-spindle", "230", "--effective-length", "214", "--force-gf", "4")
     assert straight["skating_mN"][0][1] < 0.0
 
 
-def test_a_mono_cartridge_has_no_azimuth_from_crosstalk(capsys):
-    found = run_json(capsys, *QUICK, "--mono", "--crosstalk-db", "-29", "-29")
+def test_a_mono_cartridge_has_no_azimuth_from_crosstalk(run_json):
+    found = run_json(*QUICK, "--mono", "--crosstalk-db", "-29", "-29")
     assert found["azimuth_deg"] is None
     assert "mono" in found["azimuth_sentence"]
 
 
-def test_the_text_says_verdicts_first_then_numbers_then_why(capsys):
-    code, out, _ = run(capsys, *QUICK, "--crosstalk-db", "-29.1", "-28.4", "--record-mm", "1.2:2.3", "--why")
+def test_the_text_says_verdicts_first_then_numbers_then_why(run):
+    code, out, _ = run(*QUICK, "--crosstalk-db", "-29.1", "-28.4", "--record-mm", "1.2:2.3", "--why")
     assert code == 0
     assert out.startswith("Set the anti-skating to")
     assert out.index("Set the") < out.index("Skating force") < out.index("Why")
@@ -114,7 +95,7 @@ def test_the_text_says_verdicts_first_then_numbers_then_why(capsys):
         ([*QUICK, "--effective-length", "9.4"], "inches"),
     ],
 )
-def test_bad_input_ends_with_2_and_names_what_would_work(capsys, arguments, message):
-    code, out, err = run(capsys, *arguments)
+def test_bad_input_ends_with_2_and_names_what_would_work(run, arguments, message):
+    code, out, err = run(*arguments)
     assert (code, out) == (2, "")
     assert message in err
