@@ -2,35 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
 import pytest
-
-from groovewright.cli import main
 
 COIL = ["load", "--inductance-mH", "500", "--resistance-ohm", "800"]
 LOADED = [*COIL, "--load-ohm", "47000", "--load-pF", "200"]
 OFFER = ["--offered-pF", "50,100,150,220", "--offered-ohm", "33000,47000,68000"]
 
 
-def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    with pytest.raises(SystemExit) as stop:
-        main(list(arguments))
-    captured = capsys.readouterr()
-    return int(stop.value.code or 0), captured.out, captured.err
-
-
-def run_json(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
-    code, out, err = run(capsys, *arguments, "--json")
-    assert (code, err) == (0, "")
-    parsed: dict[str, Any] = json.loads(out)
-    return parsed
-
-
-def test_json_has_the_keys_that_a_script_relies_on(capsys: pytest.CaptureFixture[str]) -> None:
-    found = run_json(capsys, *LOADED, *OFFER)
+def test_json_has_the_keys_that_a_script_relies_on(run_json):
+    found = run_json(*LOADED, *OFFER)
     levels = dict(map(tuple, found["response_db"]))
     assert min(levels) == 10.0
     assert max(levels) == 50000.0
@@ -50,8 +32,8 @@ def test_json_has_the_keys_that_a_script_relies_on(capsys: pytest.CaptureFixture
     assert found["verdict"] == "outside tolerance"
 
 
-def test_text_starts_with_one_sentence_and_fits_80_columns(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, *LOADED, *OFFER, "--output-mV", "5")
+def test_text_starts_with_one_sentence_and_fits_80_columns(run):
+    code, out, _ = run(*LOADED, *OFFER, "--output-mV", "5")
     assert code == 0
     sentence = " ".join(out.split("\n\n")[0].split())
     assert sentence.startswith("Outside tolerance: into 47 kΩ with 200 pF")
@@ -59,8 +41,8 @@ def test_text_starts_with_one_sentence_and_fits_80_columns(capsys: pytest.Captur
     assert max(map(len, out.splitlines())) <= 80
 
 
-def test_why_gives_formula_and_source_of_each_number(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, *LOADED, "--output-mV", "5", "--why")
+def test_why_gives_formula_and_source_of_each_number(run):
+    _, out, _ = run(*LOADED, "--output-mV", "5", "--why")
     why = out.split("\nWhy\n")[1]
     for number in ("response_db", "resonance_hz", "peak_hz", "deviation_20_20k_db", "signal_to_noise_db"):
         assert f"  {number}" in why
@@ -69,24 +51,22 @@ def test_why_gives_formula_and_source_of_each_number(capsys: pytest.CaptureFixtu
     assert "output = 5 mV rms, reference velocity = 3.54 cm/s rms" in " ".join(why.split())
 
 
-def test_why_of_a_transformer_names_its_parts_and_claims_no_simple_resonance(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_why_of_a_transformer_names_its_parts_and_claims_no_simple_resonance(run):
     coil = ["--kind", "moving-coil", "--inductance-mH", "0.05", "--resistance-ohm", "12"]
     step = ["--step-up", "10", "--primary-ohm", "2", "--secondary-ohm", "300", "--primary-H", "0.5"]
-    _, out, _ = run(capsys, "load", *coil, *step, "--load-ohm", "47000", "--load-pF", "150", "--why")
+    _, out, _ = run("load", *coil, *step, "--load-ohm", "47000", "--load-pF", "150", "--why")
     why = " ".join(out.split("\nWhy\n")[1].split())
     assert "n = 10, R_primary = 2 ohm, R_secondary = 300 ohm, L_primary = 0.5 H" in why
     assert "resonance_hz" not in why
 
 
-def test_what_is_assumed_is_said_and_goes_away_when_given(capsys: pytest.CaptureFixture[str]) -> None:
-    silent = " ".join(run_json(capsys, *LOADED)["assumed"])
+def test_what_is_assumed_is_said_and_goes_away_when_given(run_json):
+    silent = " ".join(run_json(*LOADED)["assumed"])
     assert "--cable-pF" in silent
     assert "--inductance-sd-percent" in silent
     assert "--iron-loss-ohm" in silent
     given = run_json(
-        capsys, *LOADED, "--cable-pF", "100", "--inductance-sd-percent", "3", "--iron-loss-ohm", "200000"
+        *LOADED, "--cable-pF", "100", "--inductance-sd-percent", "3", "--iron-loss-ohm", "200000"
     )
     for option in ("--cable-pF", "--inductance-sd-percent", "--iron-loss-ohm"):
         assert option not in " ".join(given["assumed"])
@@ -102,14 +82,14 @@ def test_what_is_assumed_is_said_and_goes_away_when_given(capsys: pytest.Capture
     ],
 )
 def test_what_is_missing_leaves_the_verdict_unknown_and_is_named(
-    capsys: pytest.CaptureFixture[str], arguments: list[str], need: str
-) -> None:
-    found = run_json(capsys, *arguments)
+    run, run_json, arguments: list[str], need: str
+):
+    found = run_json(*arguments)
     assert found["verdict"].startswith("unknown, needs ")
     assert need in found["verdict"]
     assert found["peak_hz"] is None
     assert found["best_load"] is None
-    assert "Unknown, needs" in run(capsys, *arguments)[1]
+    assert "Unknown, needs" in run(*arguments)[1]
 
 
 @pytest.mark.parametrize(
@@ -128,16 +108,14 @@ def test_what_is_missing_leaves_the_verdict_unknown_and_is_named(
         (["--load-pF", "nan"], "not a finite number"),
     ],
 )
-def test_a_wrong_value_is_named_with_its_option_and_what_would_work(
-    capsys: pytest.CaptureFixture[str], change: list[str], words: str
-) -> None:
-    code, out, err = run(capsys, *LOADED, *change)
+def test_a_wrong_value_is_named_with_its_option_and_what_would_work(run, change: list[str], words: str):
+    code, out, err = run(*LOADED, *change)
     assert (code, out) == (2, "")
     assert words in err
     assert "Traceback" not in err
 
 
-def test_a_moving_coil_brings_the_caution_about_ohmmeters(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_moving_coil_brings_the_caution_about_ohmmeters(run_json):
     arguments = [
         "--kind",
         "moving-coil",
@@ -148,15 +126,15 @@ def test_a_moving_coil_brings_the_caution_about_ohmmeters(capsys: pytest.Capture
         "--load-ohm",
         "100",
     ]
-    found = run_json(capsys, "load", *arguments, "--load-pF", "200")
+    found = run_json("load", *arguments, "--load-pF", "200")
     assert any(caution.startswith("No ohmmeter across a moving coil") for caution in found["cautions"])
     assert found["verdict"] == "within tolerance"
-    magnet = run_json(capsys, *LOADED)
+    magnet = run_json(*LOADED)
     assert not any("ohmmeter" in caution for caution in magnet["cautions"])
     assert any("muted or off before a lead" in caution for caution in magnet["cautions"])
 
 
-def test_a_transformer_steps_the_level_up(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_transformer_steps_the_level_up(run_json):
     coil = [
         "--kind",
         "moving-coil",
@@ -169,55 +147,49 @@ def test_a_transformer_steps_the_level_up(capsys: pytest.CaptureFixture[str]) ->
     ]
     load = ["--load-ohm", "47000", "--load-pF", "150"]
     step = ["--step-up", "10", "--primary-ohm", "2", "--secondary-ohm", "300", "--primary-H", "0.5"]
-    plain = run_json(capsys, "load", *coil, *load)["levels"]["gain_needed_db"]
-    stepped = run_json(capsys, "load", *coil, *load, *step)["levels"]["gain_needed_db"]
+    plain = run_json("load", *coil, *load)["levels"]["gain_needed_db"]
+    stepped = run_json("load", *coil, *load, *step)["levels"]["gain_needed_db"]
     # 20 dB of turns ratio, less 14 ohm and 3 ohm (300 / n^2) against the reflected 470 ohm: 0.31 dB
     assert plain - stepped == pytest.approx(20.0 - 0.31, abs=0.05)
 
 
-def test_strapped_coils_resonate_as_half_or_twice_the_inductance(capsys: pytest.CaptureFixture[str]) -> None:
-    one = run_json(capsys, *LOADED)["resonance_hz"]
+def test_strapped_coils_resonate_as_half_or_twice_the_inductance(run_json):
+    one = run_json(*LOADED)["resonance_hz"]
     # 1 / sqrt(L): textbook
-    assert run_json(capsys, *LOADED, "--strap", "parallel")["resonance_hz"] == pytest.approx(one * 2**0.5)
-    assert run_json(capsys, *LOADED, "--strap", "series")["resonance_hz"] == pytest.approx(one / 2**0.5)
+    assert run_json(*LOADED, "--strap", "parallel")["resonance_hz"] == pytest.approx(one * 2**0.5)
+    assert run_json(*LOADED, "--strap", "series")["resonance_hz"] == pytest.approx(one / 2**0.5)
 
 
-def test_levels_say_what_they_need_and_take_78_rpm(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, *LOADED, "--output-mV", "5")
+def test_levels_say_what_they_need_and_take_78_rpm(run, run_json):
+    _, out, _ = run(*LOADED, "--output-mV", "5")
     assert "unknown, needs the overload of the input (--overload-mV)" in " ".join(out.split())
     assert "unknown, needs a measurement at the input (--hum HZ:UV)" in " ".join(out.split())
-    microgroove = run_json(capsys, *LOADED, "--output-mV", "5")["levels"]
-    coarse = run_json(capsys, *LOADED, "--output-mV", "5", "--record", "78")["levels"]
+    microgroove = run_json(*LOADED, "--output-mV", "5")["levels"]
+    coarse = run_json(*LOADED, "--output-mV", "5", "--record", "78")["levels"]
     # 50 us instead of 75 us lets more of the treble's noise through
     assert coarse["signal_to_noise_db"] < microgroove["signal_to_noise_db"] - 0.5
 
 
-def test_rms_reference_gives_3_db_less_sensitivity_than_peak(capsys: pytest.CaptureFixture[str]) -> None:
-    peak = run_json(capsys, *LOADED, "--output-mV", "5")["levels"]["sensitivity_mV_s_per_cm"]
-    rms = run_json(capsys, *LOADED, "--output-mV", "5", "--reference-is", "rms")["levels"][
-        "sensitivity_mV_s_per_cm"
-    ]
+def test_rms_reference_gives_3_db_less_sensitivity_than_peak(run_json):
+    peak = run_json(*LOADED, "--output-mV", "5")["levels"]["sensitivity_mV_s_per_cm"]
+    rms = run_json(*LOADED, "--output-mV", "5", "--reference-is", "rms")["levels"]["sensitivity_mV_s_per_cm"]
     assert peak / rms == pytest.approx(2**0.5)
 
 
 @pytest.mark.parametrize(("name", "start"), [("a.svg", b"<?xml"), ("a.pdf", b"%PDF"), ("a.png", b"\x89PNG")])
-def test_the_plot_is_written_in_the_format_of_its_name(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path, name: str, start: bytes
-) -> None:
+def test_the_plot_is_written_in_the_format_of_its_name(run, tmp_path: Path, name: str, start: bytes):
     path = tmp_path / name
-    assert run(capsys, *LOADED, *OFFER, "--plot", str(path))[0] == 0
+    assert run(*LOADED, *OFFER, "--plot", str(path))[0] == 0
     assert path.read_bytes().startswith(start)
 
 
-def test_a_plot_that_exists_is_left_and_an_unknown_format_is_refused(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
-) -> None:
+def test_a_plot_that_exists_is_left_and_an_unknown_format_is_refused(run, tmp_path: Path):
     path = tmp_path / "chart.svg"
     path.write_text("mine")
-    code, _, err = run(capsys, *LOADED, "--plot", str(path))
+    code, _, err = run(*LOADED, "--plot", str(path))
     assert code == 2
     assert "--force" in err
     assert path.read_text() == "mine"
-    code, _, err = run(capsys, *LOADED, "--plot", str(tmp_path / "chart.gif"))
+    code, _, err = run(*LOADED, "--plot", str(tmp_path / "chart.gif"))
     assert code == 2
     assert "svg, pdf, png" in err

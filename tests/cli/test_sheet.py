@@ -7,21 +7,6 @@ import xml.etree.ElementTree as ET
 import pypdf
 import pytest
 
-from groovewright.cli import main
-
-
-@pytest.fixture
-def run(capsys):
-    """Run the command line; return exit code, standard output and standard error."""
-
-    def go(*arguments):
-        with pytest.raises(SystemExit) as stop:
-            main([str(argument) for argument in arguments])
-        printed = capsys.readouterr()
-        return stop.value.code, printed.out, printed.err
-
-    return go
-
 
 def test_a_pdf_and_an_svg_are_written_by_the_ending(run, tmp_path):
     for kind in ("two-point", "arc"):

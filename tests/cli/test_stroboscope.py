@@ -4,19 +4,10 @@ import json
 
 import pytest
 
-from groovewright.cli import main
 
-
-def run(capsys, *arguments):
-    with pytest.raises(SystemExit) as stop:
-        main([str(argument) for argument in arguments])
-    printed = capsys.readouterr()
-    return stop.value.code, printed.out, printed.err
-
-
-def test_the_mains_give_bars_and_exact_speeds(capsys, tmp_path):
+def test_the_mains_give_bars_and_exact_speeds(run, tmp_path):
     out = tmp_path / "disc.pdf"
-    code, text, _ = run(capsys, "stroboscope", "--mains-hz", 50, "--out", out, "--json")
+    code, text, _ = run("stroboscope", "--mains-hz", 50, "--out", out, "--json")
     values = json.loads(text)
     assert (code, values["flash_hz"], values["paper"]) == (0, 100.0, "A4")
     # by hand: 6000/33.33 = 180, 6000/45 = 133.3, 6000/78.26 = 76.7
@@ -25,9 +16,9 @@ def test_the_mains_give_bars_and_exact_speeds(capsys, tmp_path):
     assert out.read_bytes().startswith(b"%PDF")
 
 
-def test_any_other_lamp_is_given_by_its_flashes(capsys, tmp_path):
+def test_any_other_lamp_is_given_by_its_flashes(run, tmp_path):
     out = tmp_path / "disc.svg"
-    code, text, _ = run(capsys, "stroboscope", "--flash-hz", 300, "--paper", "letter", "--out", out)
+    code, text, _ = run("stroboscope", "--flash-hz", 300, "--paper", "letter", "--out", out)
     assert code == 0
     assert "540 bars, still at 33.333 rpm" in text
     assert "photosensitive epilepsy" in text
@@ -40,8 +31,8 @@ def test_any_other_lamp_is_given_by_its_flashes(capsys, tmp_path):
     (("--flash-hz", "5"), "allowed is 20"),
     (("--flash-hz", "900"), "can carry 720"),
 ])  # fmt: skip
-def test_bad_input_gets_one_line_and_writes_nothing(capsys, tmp_path, options, words):
-    code, text, errors = run(capsys, "stroboscope", *options, "--out", tmp_path / "disc.pdf")
+def test_bad_input_gets_one_line_and_writes_nothing(run, tmp_path, options, words):
+    code, text, errors = run("stroboscope", *options, "--out", tmp_path / "disc.pdf")
     assert (code, text) == (2, "")
     assert words in errors
     assert errors.count("\n") == 1
