@@ -245,28 +245,28 @@ def _whys(heard: Listened) -> tuple[Why, ...]:
     return tuple(found)
 
 
-def _values(state: JobState, heard: Listened, found: Sequence[Verdict], closed: str | None) -> dict[str, Any]:
-    values: dict[str, Any] = {
+def _values(
+    state: JobState, heard: Listened, found: Sequence[Verdict], strays: Mapping[str, float]
+) -> dict[str, Any]:
+    """Return the same for a program; `heard` has the keys of docs/listen.md."""
+    numbers: dict[str, Any] = {finding.key: finding.value for finding in heard.findings if finding.sd is None}
+    for key, reading in readings_of(heard).items():
+        numbers[key], numbers[f"{key}_sd"] = reading.value, reading.sd
+    return {
         "proved": True,
         "file": heard.file,
         "changed_since_heard": state.changed_since_heard,
+        "heard": numbers,
+        "against_load_db": dict(strays),
+        "verdicts": [
+            {
+                "key": verdict.key,
+                "state": verdict.state.value,
+                "text": verdict.text,
+                "move": verdict.move,
+                "probability_right": verdict.probability,
+                "stage": PUT_RIGHT_AT.get(verdict.key),
+            }
+            for verdict in found
+        ],
     }
-    for finding in heard.findings:
-        if finding.sd is None:
-            values[finding.key] = finding.value
-    for key, reading in readings_of(heard).items():
-        values[key], values[f"{key}_sd"] = reading.value, reading.sd
-    for side, size in strays.items():
-        values[f"response_{side}_against_load_db"] = size
-    values["verdicts"] = [
-        {
-            "key": verdict.key,
-            "state": verdict.state.value,
-            "text": verdict.text,
-            "move": verdict.move,
-            "probability_right": verdict.probability,
-            "stage": PUT_RIGHT_AT.get(verdict.key),
-        }
-        for verdict in found
-    ]
-    return values
