@@ -35,7 +35,7 @@ def heard(*, as_found: bool) -> Listened:
         return listened_from(assess(hear_recording(path, demo_bands())), as_found=as_found)
 
 
-def main() -> int:
+def main() -> None:
     """Write both steps into the job file, each in its place."""
     text = STEP.sub("", JOB.read_text(encoding="utf-8"))
     found = COMMENT.format(" before anything was changed") + step_toml(heard(as_found=True))
@@ -45,12 +45,10 @@ def main() -> int:
         "[[step]]\nlook = { outer = -0.2, inner = 0.6 }",
     )
     if first not in text or second not in text:
-        print(f"{JOB}: its steps are not those that this was written for", file=sys.stderr)
-        return 1
+        sys.exit(f"{JOB}: its steps are not those that this was written for")
     text = text.replace(first, f"{found}\n{first}").replace(second, f"{after}\n{second}")
     JOB.write_text(text, encoding="utf-8")
-    return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()
