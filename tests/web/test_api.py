@@ -180,10 +180,14 @@ def plausible(schema: dict[str, Any]) -> st.SearchStrategy[Any]:
         return st.just(schema["const"])
     if "enum" in schema:
         return st.sampled_from(schema["enum"])
+    if "anyOf" in schema:
+        return st.one_of(*(plausible(part) for part in schema["anyOf"]))
     if schema["type"] == "object":
         needed = {key: plausible(schema["properties"][key]) for key in schema["required"]}
         rest = {key: plausible(part) for key, part in schema["properties"].items() if key not in needed}
         return st.fixed_dictionaries(needed, optional=rest)
+    if schema["type"] == "array" and schema["items"] != {"type": "number"}:
+        return st.lists(plausible(schema["items"]), max_size=2)
     if schema["type"] == "array":
         return st.lists(st.sampled_from(NUMBERS), max_size=4)
     kinds = schema["type"] if isinstance(schema["type"], list) else [schema["type"]]

@@ -4,13 +4,13 @@ move.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
 from groovewright.audio.assess import Listening
 from groovewright.audio.distortion import Ladder
-from groovewright.audio.identity import CANNOT_TELL, CORRECT
+from groovewright.audio.identity import CANNOT_TELL, CORRECT, Identity
 from groovewright.quantities import Reading
 
 
@@ -85,12 +85,21 @@ class Verdict:
 
 def verdicts(listening: Listening) -> tuple[Verdict, ...]:
     """Return all findings in the order in which they should be put right."""
-    found = [*_wires(listening)]
-    for key, words in WORDS.items():
-        measure = listening.measures.get(key)
-        if measure is not None and isinstance(measure.value, Reading):
-            found.append(_judged(key, measure.value, words))
-    found += [_of_ladder(ladder) for ladder in listening.ladders]
+    numbers = {
+        key: measure.value
+        for key, measure in listening.measures.items()
+        if isinstance(measure.value, Reading)
+    }
+    return judged(listening.identity, numbers, listening.ladders)
+
+
+def judged(
+    identity: Identity, numbers: Mapping[str, Reading], ladders: Sequence[Ladder]
+) -> tuple[Verdict, ...]:
+    """Return the findings of measures by their key, as `verdicts` does of a recording just heard."""
+    found = _wires(identity)
+    found += [_judged(key, numbers[key], words) for key, words in WORDS.items() if key in numbers]
+    found += [_of_ladder(ladder) for ladder in ladders]
     return tuple(found)
 
 
@@ -105,8 +114,7 @@ def next_move(found: tuple[Verdict, ...]) -> str:
     return "Nothing: keep this recording with the job."
 
 
-def _wires(listening: Listening) -> list[Verdict]:
-    identity = listening.identity
+def _wires(identity: Identity) -> list[Verdict]:
     out = []
     for key, word, why, right in (
         ("leads", identity.leads, identity.leads_why, "Left is left and right is right"),

@@ -7,7 +7,7 @@ import tomllib
 from dataclasses import MISSING, fields
 from typing import Any
 
-from groovewright.job.events import STEP_KINDS, Described, Event, Log
+from groovewright.job.events import STEP_KINDS, Described, Event, Log, step_of_values
 from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, checked
 from groovewright.job.records import RECORDS
 from groovewright.quantities import InputError, nearest
@@ -93,7 +93,10 @@ def _step(step: object, where: str) -> Event:
         raise InputError(f"{where}: there is no step '{kind}'; {hint}")
     result = checked(STEP_KEYS[kind], values, f"{where}, {kind}")
     try:
-        return STEP_KINDS[kind](**result)
+        return step_of_values(kind, result)
+    except InputError as error:
+        # what single keys allow, but not together
+        raise InputError(f"{where}, {error}") from None
     except TypeError:
         step_type = STEP_KINDS[kind]
         missing = [

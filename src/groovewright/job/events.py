@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from groovewright.job.heard import ListenClosed, Listened, listened_of, plain_of_listened
 from groovewright.job.records import RECORDS, Record
 from groovewright.quantities import GrooveRange, InputError, unknown_word
 
@@ -143,6 +144,8 @@ Step = (
     | AntiskatingSet
     | SpeedCounted
     | TiltRead
+    | Listened
+    | ListenClosed
 )
 Event = Described | Step | Undone | Redone
 Log = tuple[Event, ...]
@@ -159,6 +162,8 @@ STEP_KINDS: dict[str, type[Step]] = {
     "antiskating": AntiskatingSet,
     "speed": SpeedCounted,
     "tilt": TiltRead,
+    "listened": Listened,
+    "listen_closed": ListenClosed,
 }
 """The steps of work, by the name that a job file gives them."""
 
@@ -180,6 +185,8 @@ KINDS: dict[str, type[Event]] = {"described": Described, **STEP_KINDS, "undone":
 def to_plain(event: Event) -> dict[str, Any]:
     """Return the plain form of an event."""
     kind = next(name for name, event_type in KINDS.items() if type(event) is event_type)
+    if isinstance(event, Listened):
+        return {"kind": kind, **plain_of_listened(event)}
     return {"kind": kind, **asdict(event, dict_factory=_with_lists)}
 
 
@@ -209,11 +216,24 @@ def from_plain(plain: Mapping[str, Any]) -> Event:
             if "grooves" in record:
                 record["grooves"] = GrooveRange(**record["grooves"])
             return Described(values["section"], RECORDS[values["section"]](**record))
-        return KINDS[kind](**values)
+        return step_of_values(kind, values) if kind in STEP_KINDS else KINDS[kind](**values)
     except InputError:
         raise
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(f"event '{kind}' can't be read: {error}") from None
+
+
+def step_of_values(kind: str, values: Mapping[str, Any]) -> Step:
+    """Return the step of a plain form's values; `kind` is a key of `STEP_KINDS`.
+
+    Raises
+    ------
+    InputError
+        The findings of a recording are not in order.
+    TypeError
+        A value is missing, or has no place.
+    """
+    return listened_of(values, "listened") if kind == "listened" else STEP_KINDS[kind](**values)
 
 
 def effective(log: Iterable[Event]) -> Log:

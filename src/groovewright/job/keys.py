@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from datetime import date
+from collections.abc import Mapping
 from typing import Any
 
 from groovewright.electrics import check_capacitance_pF, parts
 from groovewright.geometry import CRITERIA, PIVOT_TO_SPINDLE
 from groovewright.geometry.alignment import EFFECTIVE_LENGTH, OFFSET_ANGLE
 from groovewright.geometry.headshell import HOLES_TO_STYLUS, SLOT_ANGLE
+from groovewright.job.checks import Check, choice, flag, iso_date, list_of, number, text
 from groovewright.job.events import MOUNT_CHECKS
+from groovewright.job.heard_keys import LISTENED_KEYS
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS
 from groovewright.mechanics.azimuth import CROSSTALK_DB, CROSSTALK_SD_DB
 from groovewright.mechanics.balance import COUNTERWEIGHT_MASS
@@ -32,45 +33,10 @@ from groovewright.quantities import (
     OtherUnit,
     nearest,
     parse_groove_range,
-    unknown_word,
 )
 from groovewright.squaring.policy import TOLERANCE
 from groovewright.squaring.record import DISTANCE_SD, SLIDE_MOVED, TURN_MOVED
 from groovewright.squaring.words import READING_SD, YAW, parse_yaw
-
-Check = Callable[[object, str], Any]
-"""(value, where it stands) to the checked value; raises InputError with `where` in front."""
-
-
-def number(limits: Limits) -> Check:
-    """Return the check for a number within limits."""
-
-    def check(value: object, where: str) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InputError(f"{where} is {value!r}, not a number; {limits.allowed()}")
-        return limits.check(value, where)
-
-    return check
-
-
-def text(value: object, where: str) -> str:
-    """Check a text: at most 500 characters, whatever the script."""
-    if not isinstance(value, str):
-        raise InputError(f"{where} is {value!r}, not a text; write it in quotation marks")
-    if len(value) > 500:
-        raise InputError(f"{where} has {len(value)} characters; allowed are 500")
-    return value
-
-
-def choice(words: tuple[str, ...]) -> Check:
-    """Return the check for a word from a list."""
-
-    def check(value: object, where: str) -> str:
-        if not isinstance(value, str) or value not in words:
-            raise unknown_word(where, str(value), words)
-        return value
-
-    return check
 
 
 def yaw(value: object, where: str) -> float | str:
@@ -96,24 +62,6 @@ def capacitance(value: object, where: str) -> float:
     return check_capacitance_pF(float(value), where)
 
 
-def list_of(one: Check) -> Check:
-    """Return the check for a list, each entry by its own check."""
-
-    def check(value: object, where: str) -> tuple[float, ...]:
-        if not isinstance(value, list):
-            raise InputError(f"{where} is {value!r}, not a list; write it in brackets, such as [33.333, 45]")
-        return tuple(one(entry, where) for entry in value)
-
-    return check
-
-
-def flag(value: object, where: str) -> bool:
-    """Check a yes or no."""
-    if not isinstance(value, bool):
-        raise InputError(f"{where} is {value!r}; allowed are true and false")
-    return value
-
-
 def compliance_at(value: object, where: str) -> str:
     """Check at which frequency a compliance was measured: hertz, 'static' or 'unknown'."""
     said = (
@@ -124,14 +72,6 @@ def compliance_at(value: object, where: str) -> str:
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
     return said
-
-
-def iso_date(value: object, where: str) -> str:
-    """Check a day: a date of TOML, or a text such as '2026-03-14'."""
-    try:
-        return date.fromisoformat(value.isoformat() if isinstance(value, date) else str(value)).isoformat()
-    except ValueError:
-        raise InputError(f"{where} is {value!r}; write the day as year-month-day: 2026-03-14") from None
 
 
 def _sd(name: str, unit: str) -> Check:
@@ -268,6 +208,8 @@ STEP_KEYS: dict[str, dict[str, Check]] = {
         "flash_hz": number(Limits("flashes of the lamp", 20.0, 1000.0, "in a second")),
     },
     "tilt": {"right_deg": number(TILT), "front_deg": number(TILT), "sd_deg": _sd("a level", "deg")},
+    "listened": LISTENED_KEYS,
+    "listen_closed": {"why": text},
 }
 """The steps of work, each with its keys."""
 

@@ -24,6 +24,7 @@ from groovewright.job.events import (
     WeightTurned,
     effective,
 )
+from groovewright.job.heard import ListenClosed, Listened
 from groovewright.job.kept import Kept
 from groovewright.job.records import Aim, Arm, Cartridge, Deck, Found, Job, Phono
 from groovewright.job.wear import Play
@@ -35,7 +36,8 @@ class JobState:
 
     `squaring` holds looks and moves, `weighings` the gauge's readings since the counterweight was last
     turned, `levelling` the readings of crosstalk, rake and the anti-skating that was set, `player` speed and
-    level of the player, all in order.
+    level of the player, `listening` the recordings that were heard, all in order. `changed_since_heard`:
+    something that a recording shows was set after the last one.
     """
 
     job: Job = field(default_factory=Job)
@@ -54,6 +56,8 @@ class JobState:
     weighings: tuple[Weighed, ...] = ()
     levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet, ...] = ()
     player: tuple[SpeedCounted | TiltRead, ...] = ()
+    listening: tuple[Listened | ListenClosed, ...] = ()
+    changed_since_heard: bool = False
 
 
 def fold(log: Log) -> JobState:
@@ -64,7 +68,14 @@ def fold(log: Log) -> JobState:
             described: dict[str, Any] = {event.section: event.record}
             state = replace(state, **described)
         elif not isinstance(event, Undone | Redone):
-            state = _after_step(state, event)
+            changed = isinstance(event, WeightTurned | AntiskatingSet) or (
+                isinstance(event, Moved) and (event.slide_mm, event.turn_deg) != (0.0, 0.0)
+            )
+            state = replace(
+                _after_step(state, event), changed_since_heard=changed or state.changed_since_heard
+            )
+            if isinstance(event, Listened | ListenClosed):
+                state = replace(state, changed_since_heard=False)
     return state
 
 
@@ -84,3 +95,5 @@ def _after_step(state: JobState, step: Step) -> JobState:
             return replace(state, levelling=(*state.levelling, step))
         case SpeedCounted() | TiltRead():
             return replace(state, player=(*state.player, step))
+        case Listened() | ListenClosed():
+            return replace(state, listening=(*state.listening, step))

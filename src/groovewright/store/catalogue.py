@@ -10,7 +10,8 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
 
-from groovewright.job.keys import SECTION_KEYS, Check
+from groovewright.job.checks import Check
+from groovewright.job.keys import SECTION_KEYS
 from groovewright.job.records import RECORDS, Record
 from groovewright.quantities import InputError, nearest, unknown_word
 from groovewright.store.opening import Store

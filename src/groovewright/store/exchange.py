@@ -16,7 +16,7 @@ from groovewright.job import Event
 from groovewright.job.events import STEP_KINDS
 from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, checked
 from groovewright.job.records import RECORDS
-from groovewright.quantities import CannotBeDoneError, InputError
+from groovewright.quantities import CannotBeDoneError, GrooveRange, InputError
 from groovewright.store.catalogue import SECTIONS, record_of
 from groovewright.store.header import Header, header_of, keep_header
 from groovewright.store.log import LARGEST_NUMBER, header_in, insert_job, job_row
@@ -305,7 +305,11 @@ def check_plain(plain: Mapping[str, Any], where: str) -> None:
         for key, value in values.items()
         if key in keys and not (type(value) is type(usual.get(key)) and value == usual.get(key))
     }
-    flat = {key: value for key, value in typed.items() if not isinstance(value, dict) or usual[key] is None}
+    flat = {
+        key: value
+        for key, value in typed.items()
+        if not isinstance(value, dict) or not isinstance(usual.get(key), GrooveRange)
+    }
     checked(keys, flat, where)
 
 

@@ -11,8 +11,10 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, select, text, update
 
-from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, Check
-from groovewright.job.keys import text as free_text
+from groovewright.job.checks import Check
+from groovewright.job.checks import text as free_text
+from groovewright.job.heard_keys import NAMED_KEYS
+from groovewright.job.keys import SECTION_KEYS, STEP_KEYS
 from groovewright.quantities import InputError
 from groovewright.store.faults import told_plainly
 from groovewright.store.files import remove_files_of
@@ -30,6 +32,9 @@ STAYS = ("shop", "date")
 
 FREE_TEXT = ("note", "notes", "remark", "remarks", "comment", "comments")
 """Keys of any event in which a person writes what they like: these go too."""
+
+INNER_WORDS = ("kind", "channel")
+"""Keys inside a table that hold words from a list."""
 
 SHORTEST_NAME = 4
 """Letters of a word of the name that is looked for by itself, as in the name of a player."""
@@ -144,7 +149,8 @@ def _naming(wanted: str) -> re.Pattern[str]:
 
 def _fixed(keys: Mapping[str, Check]) -> frozenset[str]:
     """Return the keys that hold no text of a person's own: numbers, and words from a list."""
-    return frozenset(key for key, check in keys.items() if check is not free_text)
+    free = NAMED_KEYS if keys is STEP_KEYS["listened"] else ()
+    return frozenset(key for key, check in keys.items() if check is not free_text and key not in free)
 
 
 def _without(value: Mapping[str, Any], named: re.Pattern[str], fixed: frozenset[str]) -> dict[str, Any]:
@@ -153,7 +159,10 @@ def _without(value: Mapping[str, Any], named: re.Pattern[str], fixed: frozenset[
 
 def _cleaned(key: str, value: Any, named: re.Pattern[str]) -> Any:
     if isinstance(value, dict):
-        return {inner: _cleaned(inner, entry, named) for inner, entry in value.items()}
+        return {
+            inner: entry if inner in INNER_WORDS else _cleaned(inner, entry, named)
+            for inner, entry in value.items()
+        }
     if isinstance(value, list):
         return [_cleaned(key, entry, named) for entry in value]
     if isinstance(value, str) and (key in FREE_TEXT or named.search(folded(value))):

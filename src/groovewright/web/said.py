@@ -11,6 +11,7 @@ from groovewright.job.events import (
     Moved,
     Weighed,
 )
+from groovewright.job.heard import ListenClosed, Listened
 from groovewright.web.fields import STEP_FIELDS
 
 SECTION_NAMES = {
@@ -38,6 +39,7 @@ STEP_NAMES = {
     "antiskating": "anti-skating",
     "tilt": "level of the platter",
     "speed": "speed",
+    "listened": "recording",
 }
 
 
@@ -52,6 +54,10 @@ def event_words(event: Event) -> str:
         return "redo"
     if isinstance(event, Checked):
         return f"ticked: {MOUNT_CHECKS.get(event.what, event.what)}"
+    if isinstance(event, Listened):
+        return f"recording heard{' (as found)' if event.as_found else ''}: {event.file}"
+    if isinstance(event, ListenClosed):
+        return f"no further recording: {event.why}"
     kind = next(name for name, kind_of in STEP_KINDS.items() if type(event) is kind_of)
     if isinstance(event, Moved) and event.slide_mm == 0.0 and event.turn_deg == 0.0:
         return "left as it was"

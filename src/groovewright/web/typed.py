@@ -8,7 +8,7 @@ from dataclasses import MISSING, fields
 from typing import Any
 
 from groovewright.job import Described, Event, JobState
-from groovewright.job.events import STEP_KINDS
+from groovewright.job.events import STEP_KINDS, step_of_values
 from groovewright.job.keys import SECTION_KEYS, STEP_KEYS, checked
 from groovewright.job.records import RECORDS, Record
 from groovewright.quantities import InputError, unknown_word
@@ -136,7 +136,7 @@ def step_from(kind: str, values: Mapping[str, Any]) -> Event:
     if missing:
         labels = [STEP_FIELDS[kind][name].label if kind in STEP_FIELDS else name for name in missing]
         raise InputError(f"{' and '.join(labels)}: still empty; 0 where there was none")
-    return STEP_KINDS[kind](**values)
+    return step_of_values(kind, values)
 
 
 def event_from_values(plain: Mapping[str, Any]) -> Event:
