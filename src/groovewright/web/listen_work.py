@@ -21,6 +21,7 @@ from groovewright.audio import (
     band_list_toml,
     hear_recording,
     next_move,
+    open_recording,
     verdicts,
 )
 from groovewright.job.heard import Listened
@@ -69,7 +70,7 @@ class Work:
     """
 
     called: str
-    duration_s: float
+    duration_s: float = 0.0
     listed: tuple[Band, ...] = ()
     stage: str = "waits"
     share: float = 0.0
@@ -101,15 +102,13 @@ class Listenings:
         with self.lock:
             return self.works.get(key)
 
-    def start(
-        self, key: Key, path: Path, called: str, bands: BandList | None, replay: Replay, duration_s: float
-    ) -> Work:
+    def start(self, key: Key, path: Path, called: str, bands: BandList | None, replay: Replay) -> Work:
         """Begin to listen; where it is heard already, that goes on."""
         with self.lock:
             running = self.works.get(key)
             if running is not None and running.at_work:
                 return running
-            work = Work(called, duration_s, () if bands is None else bands.bands)
+            work = Work(called, listed=() if bands is None else bands.bands)
             self.works.pop(key, None)
             self.works[key] = work
             over = [old for old, one in self.works.items() if not one.at_work]
@@ -137,6 +136,7 @@ def _listen(
 ) -> None:
     with turns:
         try:
+            work.duration_s = open_recording(path).duration_s
             work.proved = _proved(work, path, bands, replay)
             work.stage = "done"
         except _StoppedError:
