@@ -265,13 +265,13 @@ def test_what_was_handed_in_is_given_back_as_nothing_active(local, store):
     content = sound()[:44] + EICAR_LIKE
     send(client, content, "page.html")
     (kept,) = recordings(store)
-    answer = client.get(f"/jobs/1/recordings/{kept.name}")
+    answer = client.get(f"/jobs/1/recordings/{kept.name}/file")
     assert answer.content == content
     assert answer.headers["content-type"] == "audio/wav"
     assert answer.headers["content-disposition"] == 'attachment; filename="recording.wav"'
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.headers["content-security-policy"] == "sandbox; default-src 'none'"
-    part = client.get(f"/jobs/1/recordings/{kept.name}", headers={"range": "bytes=4-11"})
+    part = client.get(f"/jobs/1/recordings/{kept.name}/file", headers={"range": "bytes=4-11"})
     assert (part.status_code, part.content) == (206, content[4:12])
 
 
@@ -285,8 +285,8 @@ def test_no_address_reaches_out_of_the_folder(local, store, tmp_path):
         f"{kept.path.stem}.json",
         "%2e%2e%2frecords.sqlite3",
     ):
-        assert client.get(f"/jobs/1/recordings/{name}").status_code == 404, name
-    assert client.get(f"/jobs/2/recordings/{kept.name}").status_code == 404
+        assert client.get(f"/jobs/1/recordings/{name}/file").status_code == 404, name
+    assert client.get(f"/jobs/2/recordings/{kept.name}/file").status_code == 404
     for name in ("../../records.sqlite3", str(store.file), "", "\x00.wav"):
         with pytest.raises(InputError):
             kept_file(store, read_job(store, 1).uid, name)

@@ -105,9 +105,9 @@ def with_band(bands: BandList, place: int, typed: Mapping[str, str]) -> BandList
             changed[name] = ENUMS[name](text)
         else:
             changed[name] = text.strip()[:80] if name == "name" else _number(field.label, text)
-    band = replace(bands.bands[place], **changed)
-    if band.start_s is None or band.end_s is None:
+    if None in (changed.get("start_s", 0.0), changed.get("end_s", 0.0)):
         raise InputError("From and To: a band needs both, in seconds from the start of the recording")
+    band = replace(bands.bands[place], **changed)
     changed_list = (*bands.bands[:place], band, *bands.bands[place + 1 :])
     return checked_list(band_list_toml(replace(bands, bands=changed_list)))
 
@@ -139,14 +139,10 @@ def band_words(band: Band) -> str:
     ends = [f"{hz:g}" for hz in (band.sweep_start_hz, band.sweep_end_hz) if hz is not None]
     tones = [f"{hz:g}" for hz in (band.frequency_hz, band.second_frequency_hz) if hz is not None]
     hertz = f" {' to '.join(ends)} Hz" if ends else f" {' and '.join(tones)} Hz" if tones else ""
-    said = (
-        ""
-        if band.kind is Kind.SILENCE
-        else f", channel {channel}"
-        if band.channel is Channel.UNKNOWN
-        else f", {channel}"
-    )
-    return f"{kind}{hertz}{said}"
+    if band.kind is Kind.SILENCE:
+        return kind
+    said = "channel not known" if band.channel is Channel.UNKNOWN else channel
+    return f"{kind}{hertz}, {said}"
 
 
 def clock_words(seconds: float) -> str:

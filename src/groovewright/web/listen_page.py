@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,6 +42,9 @@ SIGNS = {
     State.UNKNOWN: ("?", "can't tell"),
 }
 MARKS_HERE = {**MARKS, "waiting": ("…", "listening"), "unknown": ("?", "not heard")}
+
+FOUND_NUMBER = re.compile(r"^\d+: ")
+"""What stands before the name of a band that was found: the page counts by itself."""
 
 STATES = {
     "waits": "Waits for its turn: other recordings are being heard.",
@@ -96,7 +100,8 @@ def listen_entry(request: Request, job: KeptJob, state: JobState) -> Entry:
     """Return what the stage's page shows beside its sentence and drawing."""
     bench = bench_of(request)
     kept = kept_files(bench.store, job.uid, RECORDING.purpose)
-    problem, offers = "", ()
+    problem = ""
+    offers: tuple[OnOffer, ...] = ()
     try:
         offers = on_offer(bench.recordings)
     except BenchError as error:
@@ -151,7 +156,7 @@ def _more(drawings: tuple[Drawing, ...]) -> tuple[tuple[str, Markup], ...]:
 
 def list_of(kept: KeptFile, work: Work | None) -> BandList | None:
     """Return the band list of a recording: confirmed, else as it was found; None where there is none yet."""
-    text = kept.notes.get(BANDS) or (work.proved.band_list if work and work.proved else "")
+    text = _list_text(kept, work.proved if work else None)
     try:
         return parse_band_list(text) if text else None
     except InputError:
@@ -180,7 +185,7 @@ def recording_page(
         "job": job,
         "kept": kept,
         "base": f"/jobs/{job.number}/recordings/{kept.name}",
-        "view": _view(kept, work, bands, drawn),
+        "view": _view(work, bands, drawn),
         "work": work,
         "at_work": at_work,
         "percent": round(100.0 * work.share) if work else 0,
@@ -188,7 +193,7 @@ def recording_page(
         "verdicts": verdict_rows(proved.verdicts) if proved else (),
         "more": _more((*drawn[1:], _strip(work, bands))) if drawn else (),
         "bands": _bands_shown(work, bands),
-        "band_list": typed_list if typed_list is not None else kept.notes.get(BANDS) or (proved.band_list if proved else ""),
+        "band_list": _list_text(kept, proved) if typed_list is None else typed_list,
         "confirmed": bool(kept.notes.get(BANDS)),
         "changed": _list_changed(kept, proved),
         "entered": kept.notes.get(ENTERED, ""),
@@ -207,6 +212,10 @@ def recording_page(
     return page(request, template, status, **content)
 
 
+def _list_text(kept: KeptFile, proved: Proved | None) -> str:
+    return kept.notes.get(BANDS) or (proved.band_list if proved else "")
+
+
 def _list_changed(kept: KeptFile, proved: Proved | None) -> bool:
     return proved is not None and kept.notes.get(BANDS, "") not in ("", proved.band_list)
 
@@ -222,7 +231,7 @@ def _strip(work: Work | None, bands: BandList | None) -> Drawing:
     return strip_view(listed, heard, work.duration_s if work else 0.0, share)
 
 
-def _view(kept: KeptFile, work: Work | None, bands: BandList | None, drawn: tuple[Drawing, ...]) -> StageView:
+def _view(work: Work | None, bands: BandList | None, drawn: tuple[Drawing, ...]) -> StageView:
     proved = work.proved if work else None
     event = proved.event if proved else None
     main = drawn[0] if drawn else _strip(work, bands)
@@ -286,7 +295,7 @@ def _bands_shown(work: Work | None, bands: BandList | None) -> tuple[BandShown, 
     shown: tuple[Band, ...] = bands.bands if bands is not None else tuple(work.found) if work else ()
     return tuple(
         BandShown(
-            name=band.name,
+            name=FOUND_NUMBER.sub("", band.name),
             words=band_words(band),
             start=clock_words(band.start_s),
             end=clock_words(band.end_s),

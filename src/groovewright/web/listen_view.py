@@ -20,6 +20,7 @@ from groovewright.report.picture import (
     finished_picture,
 )
 from groovewright.sheets.drawing import Drawing, Sketch
+from groovewright.web.level_view import lean_view
 from groovewright.web.listen_frame import WIDTH, Frame, Scale, draw_curve, draw_frame, draw_key
 
 TURN_PERCENT = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
@@ -46,7 +47,7 @@ def chain_view() -> Drawing:
             width=0.7, color=INK, fill=PAPER,
         )  # fmt: skip
         for place, word in enumerate(words):
-            sketch.text((left + 14.0, 32.0 + 6.0 * place), word, size=4.4, bold=True, anchor="middle")
+            sketch.text((left + 14.0, 31.6 + 6.0 * place), word, size=4.1, bold=True, anchor="middle")
     for start, end in ((35.5, 43.5), (74.5, 82.5)):
         arrow(sketch, (start, middle), (end, middle), width=1.6)
     for y, text in (
@@ -166,6 +167,7 @@ def heard_drawings(event: Listened, found: Sequence[Verdict] = ()) -> tuple[Draw
     drawn = {
         name: drawing
         for name, draw in (
+            ("lean", _lean),
             ("crosstalk", _crosstalk),
             ("turn", _turn),
             ("resonance", _resonance),
@@ -183,7 +185,7 @@ def heard_drawings(event: Listened, found: Sequence[Verdict] = ()) -> tuple[Draw
 
 
 ABOUT = {
-    "azimuth_deg": "crosstalk",
+    "azimuth_deg": "lean",
     "crosstalk_l_to_r_db": "crosstalk",
     "crosstalk_r_to_l_db": "crosstalk",
     "speed_error_percent": "turn",
@@ -199,6 +201,13 @@ ABOUT = {
 
 def _curves(event: Listened, kind: str) -> tuple[Curve, ...]:
     return tuple(curve for curve in event.curves if curve.kind == kind)
+
+
+def _lean(event: Listened) -> Drawing | None:
+    lean = event.finding("azimuth_deg")
+    if lean is None or lean.sd is None:
+        return None
+    return lean_view(lean_deg=float(lean.value), sd_deg=1.959964 * lean.sd, side_known=True)
 
 
 def _turn(event: Listened) -> Drawing | None:
@@ -343,12 +352,12 @@ def _crosstalk(event: Listened) -> Drawing | None:
 
 
 def _draw_point(sketch: Sketch, x: float, y: float, sign: str) -> None:
-    """Draw a measured point: a ring for left into right, a square for right into left."""
+    """Draw a measured point: a ring for left into right, a small square, seen inside the ring, for the other."""
     if sign == "L":
-        sketch.circle((x, y), 1.7, width=0.9, color=SIGNAL, fill=PAPER)
+        sketch.circle((x, y), 2.6, width=0.9, color=SIGNAL)
     else:
         sketch.outline(
-            [(x - 1.5, y - 1.5), (x + 1.5, y - 1.5), (x + 1.5, y + 1.5), (x - 1.5, y + 1.5)],
+            [(x - 1.0, y - 1.0), (x + 1.0, y - 1.0), (x + 1.0, y + 1.0), (x - 1.0, y + 1.0)],
             width=0.9, color=INK, fill=PAPER,
         )  # fmt: skip
 
