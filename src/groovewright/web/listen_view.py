@@ -83,7 +83,7 @@ def strip_view(
     sketch = blank_picture(WIDTH, 62.0)
     length = max([duration_s, 1.0, *(band.end_s for band in (*listed, *heard))])
     sketch.text((3.0, 6.0), "The recording", size=5.0, bold=True)
-    sketch.text((TO_X, 6.0), f"{len(heard)} bands heard" if heard else "", size=4.0, color=FINE, anchor="end")
+    sketch.text((TO_X, 6.0), _count(len(heard)) if heard else "", size=4.0, color=FINE, anchor="end")
     for (top, bottom), name in ((LANE_LEFT, "L"), (LANE_RIGHT, "R")):
         sketch.outline([(FROM_X, top), (TO_X, top), (TO_X, bottom), (FROM_X, bottom)], width=0.3, color=LINE)
         sketch.text((FROM_X - 3.0, 0.5 * (top + bottom) + 1.8), name, size=5.0, bold=True, anchor="end")
@@ -108,6 +108,10 @@ def strip_view(
         title="The recording",
         description=f"{len(heard)} of {len(bands)} bands heard in {length:.0f} seconds. {said}",
     )
+
+
+def _count(heard: int) -> str:
+    return f"{heard} band{'s' if heard != 1 else ''} heard"
 
 
 def _time_x(at_s: float, length_s: float) -> float:
@@ -207,7 +211,8 @@ def _lean(event: Listened) -> Drawing | None:
     lean = event.finding("azimuth_deg")
     if lean is None or lean.sd is None:
         return None
-    return lean_view(lean_deg=float(lean.value), sd_deg=1.959964 * lean.sd, side_known=True)
+    # what would print as nought is given as the last place
+    return lean_view(lean_deg=float(lean.value), sd_deg=max(1.959964 * lean.sd, 0.051), side_known=True)
 
 
 def _turn(event: Listened) -> Drawing | None:
@@ -217,8 +222,8 @@ def _turn(event: Listened) -> Drawing | None:
     degrees = curve.get("turn_deg") if curve else None
     if curve is None or not percent or not degrees:
         return None
-    sketch = blank_picture(WIDTH, 104.0)
-    middle, radius = (60.0, 57.0), 28.0
+    sketch = blank_picture(WIDTH, 110.0)
+    middle, radius = (47.0, 63.0), 28.0
     largest = max(abs(value) for value in percent)
     full = next((step for step in TURN_PERCENT if step >= largest), largest)
     sketch.text((3.0, 6.0), "Speed over one turn", size=5.0, bold=True)
@@ -242,13 +247,14 @@ def _turn(event: Listened) -> Drawing | None:
         for angle, value in zip(degrees, percent, strict=True)
     ]
     sketch.strokes(list(pairwise((*points, points[0]))), width=1.1, color=SIGNAL)
-    sketch.text((117.0, 92.0), "outside the ring: fast", size=3.9, anchor="end")
-    sketch.text((117.0, 98.0), "inside: slow", size=3.9, anchor="end")
+    sketch.text((117.0, 98.0), "outside: fast", size=3.9, anchor="end")
+    sketch.text((117.0, 104.0), "inside: slow", size=3.9, anchor="end")
     said = f"Within {largest:.3f} % of the mean"
     off = event.finding("eccentricity_mm")
     if off is not None and off.sd is not None:
         said += f"; the record is {float(off.value):.2f} mm off centre"
-        sketch.text((3.0, 98.0), f"off centre {float(off.value):.2f} mm", size=4.4, bold=True)
+        sketch.text((117.0, 26.0), "off centre", size=4.4, bold=True, anchor="end")
+        sketch.text((117.0, 32.0), f"{float(off.value):.2f} mm", size=4.4, bold=True, anchor="end")
     return finished_picture(sketch, title="Speed over one turn", description=f"{said}.")
 
 

@@ -134,21 +134,21 @@ class Listenings:
 def _listen(
     work: Work, path: Path, bands: BandList | None, replay: Replay, turns: threading.Semaphore
 ) -> None:
-    with turns:
-        try:
-            work.duration_s = open_recording(path).duration_s
+    try:
+        work.duration_s = open_recording(path).duration_s
+        with turns:
             work.proved = _proved(work, path, bands, replay)
-            work.stage = "done"
-        except _StoppedError:
-            work.stage = "cancelled"
-        except BenchError as error:
-            work.problem, work.stage = str(error).replace(str(path), work.called), "failed"
-        except Exception as error:
-            work.problem = (
-                f"listening stopped by a fault of this program ({type(error).__name__}: {error}); the recording "
-                "is kept. Please report it with the recording"
-            )
-            work.stage = "failed"
+        work.stage = "done"
+    except _StoppedError:
+        work.stage = "cancelled"
+    except BenchError as error:
+        work.problem, work.stage = str(error).replace(str(path), work.called), "failed"
+    except Exception as error:
+        work.problem = (
+            f"listening stopped by a fault of this program ({type(error).__name__}: {error}); the recording is "
+            "kept. Please report it with the recording"
+        )
+        work.stage = "failed"
 
 
 def _proved(work: Work, path: Path, bands: BandList | None, replay: Replay) -> Proved:
