@@ -55,6 +55,14 @@ def finished_job():
 
 
 @pytest.fixture(scope="session")
+def without_recordings():
+    """The demo job's text without its recordings, and the steps that finish it."""
+    return re.sub(
+        r"\[\[step\]\]\n\[step\.listened\]\n.*?(?=\[\[step\]\])", "", demo_text(), flags=re.DOTALL
+    ), FINISH
+
+
+@pytest.fixture(scope="session")
 def job():
     return job_from
 

@@ -7,6 +7,7 @@ import subprocess
 import pytest
 
 from groovewright.job import Described, Looked, Moved, Undone, fold
+from groovewright.job.heard import Curve, Finding, Listened
 from groovewright.job.kept import Kept
 from groovewright.job.records import Arm, Cartridge, Deck, Found, Job
 from groovewright.quantities import InputError
@@ -137,3 +138,22 @@ def test_words_from_a_list_stay_whatever_the_customer_is_called(sqlite_store):
     number = new_job(sqlite_store, log)
     forget_customer(sqlite_store, "Square Elliptical")
     assert read_log(sqlite_store, number)[1:] == log[1:]
+
+
+def test_a_recording_keeps_its_numbers_and_loses_names(two_jobs):
+    heard = Listened(
+        "quill.wav",
+        band_list='name = "Zephyrine tones"',
+        findings=(Finding("balance_db", 0.3, 0.01, ("Quill left", "right"), "from Quill left"),),
+        warnings=("Quill left was cut short",),
+        curves=(Curve("turn", "Quill left", "left", (("turn_deg", (0.0,)), ("percent", (0.1,)))),),
+    )
+    append(two_jobs, 1, heard, len(LOG))
+    forget_customer(two_jobs, "Zephyrine Quill")
+    text = "".join(export_text(two_jobs)).casefold()
+    assert "zephyrine" not in text
+    assert "quill" not in text
+    left = read_log(two_jobs, 1)[-1]
+    assert (left.finding("balance_db").value, left.finding("balance_db").sd) == (0.3, 0.01)
+    assert left.curves[0].kind == "turn"
+    assert left.curves[0].get("percent") == (0.1,)

@@ -16,9 +16,10 @@ from groovewright.cli.plan import read_job_file
 from groovewright.job import Log, fold
 from groovewright.job.heard import Listened
 from groovewright.job.heard_toml import with_step
+from groovewright.job.loading import load_curve_db
 from groovewright.job.recording import listened_from
 from groovewright.job.stages.listen import listen
-from groovewright.quantities import InputError
+from groovewright.quantities import FloatArray, InputError
 from groovewright.store import append, read_job
 
 
@@ -31,6 +32,21 @@ class Target:
     database: str | None
     as_found: bool
     heard_on: str
+
+    def log(self) -> Log:
+        """Return the events of the job; none without one."""
+        if self.number is not None:
+            with opened(self.database) as store:
+                return read_job(store, self.number).log
+        return () if self.job_file is None else read_job_file(self.job_file)
+
+
+def load_curve_of(target: Target) -> tuple[FloatArray, FloatArray] | None:
+    """Return frequency and level of the job's cartridge into its load; None as found, or where it isn't known."""
+    if target.as_found:
+        return None
+    state = fold(target.log())
+    return load_curve_db(state.cartridge_in, state.phono)
 
 
 def target_of(
@@ -55,10 +71,9 @@ def target_of(
         raise InputError(f"--heard-on '{heard_on}' is no day; write year-month-day: 2026-03-14") from None
     if job_file is not None:
         read_job_file(job_file)
-    if number is not None:
-        with opened(database) as store:
-            read_job(store, number)
-    return Target(job_file, number, database, as_found, day)
+    target = Target(job_file, number, database, as_found, day)
+    target.log()
+    return target
 
 
 def enter(listening: Listening, target: Target) -> tuple[dict[str, Any], list[tuple[str, str]]]:

@@ -198,6 +198,8 @@ def listened_of(values: Mapping[str, Any], where: str) -> Listened:
         Something in it is not what docs/job.md says; the text begins with `where`.
     """
     plain = dict(values)
+    if "file" not in plain:
+        raise InputError(f"{where}: file is missing; it is the name of the recording")
     measured_in, notes = plain.pop("measured_in", {}), plain.pop("notes", {})
     try:
         plain["findings"] = _findings(plain.get("findings", {}), measured_in, notes, where)

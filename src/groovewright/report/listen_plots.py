@@ -4,25 +4,38 @@ response.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from groovewright.audio import Listening
 from groovewright.job.recording import over_the_turn
+from groovewright.quantities import FloatArray
 from groovewright.report.charts import figure_bytes
 
 INK, SIGNAL, SECOND = "#1a1a1a", "#b5342b", "#2b5fb5"
 
 
-def drawings(listening: Listening) -> dict[str, bytes]:
-    """Return file names and contents, each drawing as SVG and as PNG; only of what was measured."""
+def drawings(listening: Listening, load: tuple[FloatArray, FloatArray] | None = None) -> dict[str, bytes]:
+    """Return file names and contents, each drawing as SVG and as PNG; only of what was measured.
+
+    Parameters
+    ----------
+    load : tuple of array [each shape=(m,)], optional
+        Frequency in Hz and level in dB of the cartridge into its load, drawn beside the response.
+    """
     from matplotlib import rc_context
     from matplotlib.figure import Figure
 
     made: dict[str, bytes] = {}
+    drawn: dict[str, Callable[[Any, Listening], bool]] = {
+        **DRAWINGS,
+        "response": partial(_response, load=load),
+    }
     with rc_context({"font.size": 11, "axes.edgecolor": INK}):
-        for name, draw in DRAWINGS.items():
+        for name, draw in drawn.items():
             figure = Figure(figsize=(7.2, 4.4), layout="constrained")
             if draw(figure, listening):
                 made |= {f"{name}.{ending}": figure_bytes(figure, ending) for ending in ("svg", "png")}
@@ -107,7 +120,7 @@ def _crosstalk(figure: Any, listening: Listening) -> bool:
     return True
 
 
-def _response(figure: Any, listening: Listening) -> bool:
+def _response(figure: Any, listening: Listening, load: tuple[FloatArray, FloatArray] | None = None) -> bool:
     if not listening.responses:
         return False
     axes = figure.add_subplot()
@@ -120,6 +133,9 @@ def _response(figure: Any, listening: Listening) -> bool:
                 axes.semilogx(
                     one.frequency_hz, curve, color=colour, linestyle=dash, label=f"{side}: {one.band.name}"
                 )
+    if load is not None:
+        axes.semilogx(*load, color=SECOND, linestyle=":", label="coil and load, computed")
+        axes.set_xlim(20.0, 20_000.0)
     axes.set(xlabel="frequency, Hz", ylabel="deviation, dB", title="Frequency response", ylim=(-12, 12))
     axes.legend(fontsize=8)
     axes.grid(alpha=0.3, which="both")
