@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from groovewright.audio import Band, Channel, Kind, State, Verdict
@@ -166,8 +167,12 @@ def _draw_minutes(sketch: Sketch, length_s: float) -> None:
         at += step
 
 
-def heard_drawings(event: Listened, found: Sequence[Verdict] = ()) -> tuple[Drawing, ...]:
-    """Return what a recording proved, drawn: first what the finding to be looked at next is about."""
+@lru_cache(maxsize=64)
+def heard_drawings(event: Listened, found: tuple[Verdict, ...] = ()) -> tuple[Drawing, ...]:
+    """Return what a recording proved, drawn: first what the finding to be looked at next is about.
+
+    A page asks for it more than once, and a recording does not change: it is drawn once.
+    """
     drawn = {
         name: drawing
         for name, draw in (
