@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from groovewright.electrics import SWEEP_HZ, Chain, Study, curve_db, nominal, study
 from groovewright.job.records import Cartridge, Phono
 from groovewright.quantities import FloatArray, Reading
@@ -12,8 +14,12 @@ DEFAULT_SPREAD = 0.05
 DEFAULT_CABLE_SPREAD = 0.10
 
 
+@lru_cache(maxsize=16)
 def loading_study(cartridge: Cartridge, phono: Phono | None) -> Study | None:
-    """Return how the cartridge behaves into the phono input; None where a figure is missing."""
+    """Return how the cartridge behaves into the phono input; None where a figure is missing.
+
+    Two stages and the paper ask for it: the same cartridge and input are worked out once.
+    """
     inductance, resistance = cartridge.inductance_mH, cartridge.resistance_ohm
     if inductance is None or resistance is None or phono is None:
         return None
