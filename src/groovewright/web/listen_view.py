@@ -42,7 +42,7 @@ def chain_view() -> Drawing:
     sketch.dot((19.0, middle), 0.9, color=INK)
     sketch.line((33.0, 17.5), (26.0, 41.0), width=1.0, color=INK)
     sketch.line((26.0, 41.0), (23.0, 43.5), width=1.8, color=SIGNAL)
-    for left, words in ((45.0, ("phono", "input")), (84.0, ("recorder", "or computer"))):
+    for left, words in ((45.0, ("phono", "input")), (84.0, ("recorder", "or tablet"))):
         sketch.outline(
             [(left, 22.0), (left + 28.0, 22.0), (left + 28.0, 44.0), (left, 44.0)],
             width=0.7, color=INK, fill=PAPER,
@@ -314,7 +314,11 @@ def _response(event: Listened) -> Drawing | None:
     most = next((db for db in (4.0, 8.0, 16.0) if db >= largest), 16.0)
     frame = Frame(
         Scale(20.0, 20_000.0, SWEEP_HZ, log=True),
-        Scale(-most, most, tuple((share * most, f"{share * most:+g}") for share in (-1, -0.5, 0, 0.5, 1))),
+        Scale(
+            -most,
+            most,
+            tuple((share * most, f"{share * most:+g}" if share else "0") for share in (-1, -0.5, 0, 0.5, 1)),
+        ),
     )
     sketch = blank_picture(WIDTH, 84.0 + 6.0 * len(lines))
     sketch.text((3.0, 6.0), "Frequency response, heard", size=5.0, bold=True)
