@@ -21,6 +21,13 @@ def test_an_address_that_is_open_to_others_needs_lan(run):
     assert "add --lan" in said
 
 
+def test_a_folder_of_recordings_has_to_be_one(run, here):
+    code, _, said = run("serve", "--recordings", "nowhere", "--database", "records.sqlite3")
+    assert code == 2
+    assert "--recordings nowhere is not a folder" in said
+    assert not list(here.iterdir())
+
+
 def test_a_port_that_is_taken_is_named(run, here):
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import re
+import socket
+import threading
+import time
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+
+import uvicorn
 
 from groovewright.store import Store
 from groovewright.web import Bench, make_app
@@ -72,3 +79,20 @@ def change(client: TestClient, stage: str, action: str, job: int = 1, **fields: 
     sent = {"token": token_in(text), "expected": sequence_in(text)}
     sent |= {name.replace("__", "."): value for name, value in fields.items()}
     return client.post(f"/jobs/{job}/{stage}/{action}", data=sent)
+
+
+@contextmanager
+def served(bench: Bench) -> Iterator[str]:
+    """Serve a bench page for a browser; gives its address."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    config = uvicorn.Config(make_app(bench), "127.0.0.1", port, log_level="warning", lifespan="off")
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join()

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import shutil
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import uvicorn
-from bench_under_test import Running, running
+from bench_under_test import Running, running, served
 
 from groovewright.store import Store, open_store
-from groovewright.web import Bench, make_app
+from groovewright.web import Bench
 from groovewright.web.first_job import add_demo_job
 
 
@@ -56,16 +52,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A served bench page; its record is empty but for the demo job."""
     store = open_store(str(tmp_path_factory.mktemp("bench") / "records.sqlite3"))
     add_demo_job(store)
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    app = make_app(Bench(store))
-    server = uvicorn.Server(uvicorn.Config(app, "127.0.0.1", port, log_level="warning", lifespan="off"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join()
+    with served(Bench(store)) as place:
+        yield place
     store.close()

@@ -40,7 +40,14 @@ def routes(running: Running) -> list[APIRoute]:
 
 
 def changing_paths(running: Running) -> list[str]:
-    fill = {"number": "1", "stage": "weigh", "section": "deck", "kind": "weighed"}
+    fill = {
+        "number": "1",
+        "stage": "weigh",
+        "section": "deck",
+        "kind": "weighed",
+        "name": f"{0:032x}.wav",
+        "place": "0",
+    }
     return [
         re.sub(r"\{(\w+)\}", lambda part: fill[part[1]], route.path)
         for route in routes(running)

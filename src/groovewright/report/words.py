@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 
 READABLE_DEG = 0.05
 MINUS = "\u2212"
+DEGREES = re.compile(r" deg\b")
+"""The unit, not the beginning of the word."""
 
 
 def signed(value: float, decimals: int = 2) -> str:
@@ -25,7 +28,7 @@ def yaw_words(yaw_deg: float) -> str:
 
 def with_minus(text: str) -> str:
     """Return a row's text as it is set on paper: a true minus, a plus-minus sign, degree signs."""
-    text = text.replace("+-", "±").replace(" deg", "°")
+    text = DEGREES.sub("°", text.replace("+-", "±"))
     return "".join(
         MINUS if c == "-" and text[i + 1 : i + 2].isdigit() and not text[max(i - 1, 0) : i].isalnum() else c
         for i, c in enumerate(text)

@@ -17,6 +17,7 @@ from groovewright.job.heard_keys import NAMED_KEYS
 from groovewright.job.keys import SECTION_KEYS, STEP_KEYS
 from groovewright.quantities import InputError
 from groovewright.store.faults import told_plainly
+from groovewright.store.files import remove_files_of
 from groovewright.store.header import header_of, keep_header
 from groovewright.store.log import header_in, job_row
 from groovewright.store.opening import Store
@@ -60,13 +61,15 @@ def forget_customer(store: Store, customer: str) -> Forgotten:
     In every job that ever named the customer, in any event, also one that was undone: the heading's texts
     but for the shop and the date, all free text, and every name or place that holds the customer's name or
     one of its words of four letters or more. Readings, moves and choices stay, and so do the numbers of the
-    events. What was deleted is overwritten in the file and its log; backups and exports made earlier still
-    hold it.
+    events. What was deleted is overwritten in the file and its log; recordings and photographs of these jobs
+    are deleted. Backups and exports made earlier still hold it.
 
     Raises
     ------
     InputError
         No job names the customer.
+    CannotBeDoneError
+        The record or a file can't be written to.
     """
     wanted = folded(customer)
     if not wanted:
@@ -81,6 +84,8 @@ def forget_customer(store: Store, customer: str) -> Forgotten:
         for number in numbers:
             changed += _forget_in(connection, number, wanted, store.time())
         connection.execute(delete(seen).where(seen.c.kind == "customer", seen.c.folded == wanted))
+        # before the record says that it is done: where a file can't be deleted, it can be tried again
+        remove_files_of(store, [job_row(connection, number)["uid"] for number in numbers])
     with told_plainly(store.place):
         scrubbed = _scrub(store)
     return Forgotten(tuple(numbers), changed, scrubbed)

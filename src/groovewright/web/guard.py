@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from groovewright.web.bench import Bench, is_loopback
 from groovewright.web.session import COOKIE, LIFETIME_S, Session, cookie_of, new_session, session_of
+from groovewright.web.upload_kinds import largest_upload
 
 LARGEST_BODY = 300_000
 LARGEST_UPLOAD = 2_000_000
@@ -26,7 +27,7 @@ OPEN_PATHS = ("/pair", "/static/")
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "media-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Content Security Policy (W3C CSP Level 3): nothing from outside, no script or style in the page's text."""
 
@@ -63,7 +64,7 @@ class Guard:
         if refusal is not None:
             await _refuse(scope, out.send, *refusal)
             return
-        limit = LARGEST_UPLOAD if scope["path"] in UPLOADS else LARGEST_BODY
+        limit = _largest(scope["path"])
         await self.app(scope, _limited(receive, limit), out.send)
 
     def _session(self, scope: Scope) -> tuple[Session, bool]:
@@ -78,7 +79,7 @@ class Guard:
             )
             return 421, "unknown-host", text
         length = headers.get("content-length", "0")
-        limit = LARGEST_UPLOAD if scope["path"] in UPLOADS else LARGEST_BODY
+        limit = _largest(scope["path"])
         if not length.isdigit() or int(length) > limit:
             return 413, "too-large", _too_large(limit)
         if scope["method"] not in SAFE and not from_own_page(headers):
@@ -104,6 +105,11 @@ class Guard:
         except ValueError:
             return False
         return bool(name) and name in self.bench.hosts
+
+
+def _largest(path: str) -> int:
+    """Return what a request to this address may weigh."""
+    return largest_upload(path) or (LARGEST_UPLOAD if path in UPLOADS else LARGEST_BODY)
 
 
 def from_own_page(headers: Headers) -> bool:

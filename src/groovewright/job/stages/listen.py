@@ -55,8 +55,8 @@ LEAST_SHARE = 0.02
 RESPONSE_HZ = (30.0, 18_000.0)
 
 NOTHING_HEARD = (
-    "Play a record of test tones, record it, and have it read: groovewright listen FILE --bands LIST --job JOB. "
-    "Without a test record, say so: the job can be finished without this proof."
+    "Play a record of test tones, record it, and have the recording heard. Without a test record, say so: the job "
+    "can be finished without this proof."
 )
 
 
