@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, BandList, Channel, Kind, Law, Replay
-from groovewright.audio.reader import Samples
-from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import RPM_33, FloatArray
 
 NOMINAL_HZ = (
@@ -26,78 +22,22 @@ SAME_HZ, SAME_DB = 0.01, 1.5
 ONE_SIDED = 3.2
 """10 dB: a tone this much louder in one column is on one channel."""
 
-EVERY = 2
-"""One frame in so many is looked at: edges are found to about 0.3 s."""
 QUIET, TONE, OTHER = 0, 1, 2
 
 
-@dataclass
-class FrameNotes:
-    """What is noted of each frame on the first walk through the file."""
-
-    plan: FramePlan
-    _rows: list[FloatArray] = field(default_factory=list)
-    _rest: list[Samples] = field(default_factory=list)
-    _rest_frames: int = 0
-
-    def add(self, block: Samples) -> None:
-        """Take a block of any length."""
-        self._rest.append(block)
-        self._rest_frames += len(block)
-        if self._rest_frames >= 32 * self.plan.frame:
-            self._work()
-
-    def table(self) -> FloatArray:
-        """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames,
-        5)]
-        """
-        self._work()
-        return np.concatenate(self._rows) if self._rows else np.zeros((0, 5))
-
-    def _work(self) -> None:
-        from scipy import fft
-
-        if not self._rest:
-            return
-        sound = np.concatenate(self._rest)
-        step = EVERY * self.plan.frame
-        frames = len(sound) // step
-        if not frames:
-            return
-        used = frames * step
-        pieces = np.ascontiguousarray(sound[:used].T).reshape(2, frames, step)[:, :, : self.plan.frame]
-        window = np.hanning(self.plan.frame + 1)[:-1].astype(np.float32)
-        spectra = fft.rfft(pieces * window, axis=-1, workers=2)
-        self._rows.append(self._noted(pieces, spectra))
-        self._rest, self._rest_frames = [sound[used:]], len(sound) - used
-
-    def _noted(self, pieces: NDArray[np.float32], spectra: NDArray[np.complex64]) -> FloatArray:
-        power = spectra.real**2 + spectra.imag**2
-        both = power.sum(axis=0)
-        both[:, 0] = 0.0
-        peaks = np.argmax(both, axis=1)
-        total = both.sum(axis=1) + 1e-30
-        rows = np.zeros((len(peaks), 5))
-        rows[:, :2] = np.sqrt(np.einsum("cfn,cfn->fc", pieces, pieces) / self.plan.frame)
-        for index, peak in enumerate(peaks):
-            reach = max(3, peak // 50)
-            near = slice(max(1, peak - reach), peak + reach + 1)
-            weights = both[index, near]
-            bins = np.arange(both.shape[1])[near]
-            rows[index, 2] = np.average(bins, weights=weights + 1e-30) * self.plan.bin_hz
-            rows[index, 3] = weights.sum() / total[index]
-            cross = np.sum(spectra[1, index, near] * np.conj(spectra[0, index, near]))
-            size = np.sqrt(power[0, index, near].sum() * power[1, index, near].sum()) + 1e-30
-            rows[index, 4] = float(cross.real / size)
-        return rows
-
-
-def find_bands(notes: FrameNotes, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
+def find_bands(
+    table: FloatArray, frame_s: float, *, replay: Replay, speed_rpm: float = RPM_33
+) -> BandList:
     """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were
     right.
+
+    Parameters
+    ----------
+    table : FloatArray
+        What `survey` noted of each frame. [shape=(frames, 5)]
+    frame_s : float
+        From one of these frames to the next.
     """
-    table = notes.table()
-    frame_s = EVERY * notes.plan.frame / notes.plan.rate_hz
     bands = []
     for start, end, kind in _stretches(table, frame_s):
         band = _band(table[start:end], kind, start * frame_s, end * frame_s)

@@ -56,7 +56,7 @@ class LevelTally:
         if top >= 0.98 * self.peak and top > 0.02:
             self._count_flat(block, top)
         self.peak = max(self.peak, top)
-        self.sums += np.einsum("ij->j", block)
+        self.sums += np.sum(block, axis=0, dtype=np.float32)
         self.frames += len(block)
 
     @property

@@ -49,7 +49,7 @@ class BandData:
     density : FloatArray or None
         Mean power density, full scale squared per Hz. [shape=(2, bins)]
     cross : complex array or None
-        Mean cross spectrum right times conj(left), same scale. [shape=(bins,)]
+        Mean cross spectrum right times conj(left) of a noise band, same scale. [shape=(bins,)]
     spectra_count : int
         Frames behind `density`.
     low : float32 array or None
@@ -188,11 +188,9 @@ class BandGatherer:
         windowed = hann(spectra if clear.all() else spectra[:, clear])
         count = windowed.shape[1]
         density = power_density(windowed, self.plan) * count
-        cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
-        cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
-        if self._density is None or self._cross is None:
-            self._density, self._cross = density, cross
-        else:
-            self._density += density
-            self._cross += cross
+        self._density = density if self._density is None else self._density + density
         self._density_frames += count
+        if self.band.kind is Kind.NOISE:
+            cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
+            cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
+            self._cross = cross if self._cross is None else self._cross + cross
