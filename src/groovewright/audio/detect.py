@@ -139,12 +139,25 @@ def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | 
             "", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2])))
         )
     if kind is Kind.SWEEP:
-        ends = float(np.median(middle[:3, 2])), float(np.median(middle[-3:, 2]))
+        ends = _ends(middle[:, 2], trimmed=len(rows) > 2)
         low = max(ends) <= 100.0
         law = Law.CONSTANT_VELOCITY if low else Law.EQUALISED
         first, last = (max(1.0, round(hz, 1)) for hz in ends)
         return Band("", kind, start_s, end_s, channel, sweep_start_hz=first, sweep_end_hz=last, law=law)
     return Band("", kind, start_s, end_s, channel)
+
+
+def _ends(frequency_hz: FloatArray, *, trimmed: bool) -> tuple[float, float]:
+    """Return where a sweep starts and ends: straight lines through its first and last rows in log f, drawn on
+    to the edges of the stretch, of which one row may have been left out at either end.
+    """
+    log_hz = np.log(frequency_hz)
+    span = min(max(4, log_hz.size // 3), log_hz.size)
+    beyond = 1.0 if trimmed else 0.0
+    places = np.arange(span)
+    first = np.polynomial.Polynomial.fit(places, log_hz[:span], 1)(-beyond)
+    last = np.polynomial.Polynomial.fit(places, log_hz[-span:], 1)(span - 0.5 + beyond)
+    return float(np.exp(first)), float(np.exp(last))
 
 
 def nominal_hz(measured_hz: float) -> float:

@@ -73,14 +73,6 @@ def spectra_of(columns: NDArray[np.float32], plan: FramePlan) -> Spectra:
     return spectra
 
 
-def spectra_of_pieces(columns: NDArray[np.float32]) -> Spectra:
-    """Return the spectra of frames that are already cut. [shape=(2, frames, N) to (2, frames, N // 2 + 1)]"""
-    from scipy import fft
-
-    spectra: Spectra = fft.rfft(columns, axis=-1)
-    return spectra
-
-
 @functools.lru_cache(maxsize=16)
 def shape(frame: int, width: int) -> NDArray[np.float32]:
     """Return the filter's gain in `width` bins around its centre, real: no delay. [shape=(width,)]"""

@@ -1,4 +1,4 @@
-"""A quick look over a recording before it is measured: a few numbers of every other frame.
+"""A quick look over a recording before it is measured: a few numbers of half a frame in every other one.
 
 Where a decoder can jump (WAV, AIFF) the frames between are never decoded; a packed file (FLAC) is decoded whole.
 Two threads take half of the file each: decoding and transforming leave the interpreter free.
@@ -6,6 +6,7 @@ Two threads take half of the file each: decoding and transforming leave the inte
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -14,14 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.audio.reader import Recording, Samples, repaired
-from groovewright.audio.spectra import FramePlan, hann, spectra_of_pieces
+from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import FloatArray
 
 EVERY = 2
-"""One frame in so many is looked at: edges are found to about 0.3 s."""
+"""One frame in so many is looked at, and of that the first half: edges are found to about 0.3 s."""
 BATCH = 16
 """Frames that are worked on together."""
 CAN_JUMP = {"WAV", "WAVEX", "RF64", "W64", "AIFF"}
+LOW_HZ = 60.0
+"""Below this the short frames are too coarse: longer ones are looked at."""
+LOW_RATE_HZ = 250.0
+LONG_S = 1.0
+LOUDEST_LOW_DB = -38.0
+LONGEST_LOW_S = 120.0
+LONG_TONAL = 0.85
 LEAST_SHARED = 64
 """Files of fewer steps are not worth a second thread."""
 
@@ -36,6 +44,13 @@ def survey(recording: Recording, plan: FramePlan, tell: Callable[[float], None])
 
     A file that breaks off is noted up to there.
     """
+    table = _whole(recording, plan, tell)
+    for first, last in _low_runs(table, step_s(plan)):
+        table[first:last] = _looked_at_longer(recording, plan, table[first:last], first)
+    return table
+
+
+def _whole(recording: Recording, plan: FramePlan, tell: Callable[[float], None]) -> FloatArray:
     steps = recording.frames // (EVERY * plan.frame)
     if steps < LEAST_SHARED:
         return _noted_between(recording, plan, 0, None, tell)
@@ -80,7 +95,7 @@ def _pieces(recording: Recording, plan: FramePlan, first: int, last: int | None)
             jumps = recording.container in CAN_JUMP and recording.frames > 0
             number = first
             while last is None or number < last:
-                piece = _frame_of(sound, plan.frame, step, jumps=jumps)
+                piece = _frame_of(sound, plan.frame // 2, step, jumps=jumps)
                 if piece is None:
                     return
                 yield piece
@@ -101,26 +116,89 @@ def _frame_of(sound: Any, frame: int, step: int, *, jumps: bool) -> Samples | No
 
 
 def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
-    """Return one row of notes for each frame. [pieces: shape=(frames, N, 2); result: shape=(frames, 5)]"""
-    columns = np.ascontiguousarray(pieces.transpose(2, 0, 1))
-    spectra = hann(spectra_of_pieces(columns))
+    """Return one row of notes for each frame. [pieces: shape=(frames, n, 2); result: shape=(frames, 5)]
+
+    Both columns go through one complex transform: of z = left + i right, Z(k) and conj Z(-k) are the sum and the
+    difference of L and i R (W. H. Press et al., Numerical Recipes, "FFT of two real functions").
+    """
+    from scipy import fft
+
+    count = pieces.shape[1]
+    bin_hz = plan.rate_hz / count
+    window = np.repeat(np.hanning(count + 1)[:-1], 2).astype(np.float32)
+    flat = pieces.reshape(len(pieces), -1)
+    spectra = fft.fft((flat * window).view(np.complex64), axis=-1, overwrite_x=True)
     parts = spectra.view(np.float32)
-    squares = (parts * parts).reshape(*spectra.shape, 2)
-    power = squares[..., 0] + squares[..., 1]
-    both = power[0] + power[1]
+    squares = parts * parts
+    power = squares[:, ::2] + squares[:, 1::2]
+    half = count // 2
+    both = power[:, :half].copy()
+    both[:, 1:] += power[:, : count - half : -1]
     both[:, 0] = 0.0
     peaks = np.argmax(both, axis=1)
     total = both.sum(axis=1) + 1e-30
     rows = np.zeros((len(peaks), 5))
-    rows[:, :2] = np.sqrt(np.einsum("cfn,cfn->fc", columns, columns) / plan.frame)
+    for column in (0, 1):
+        one = flat[:, column::2]
+        rows[:, column] = np.sqrt(np.einsum("fn,fn->f", one, one) / count)
     for index, peak in enumerate(peaks):
         reach = max(3, peak // 50)
-        near = slice(max(1, peak - reach), peak + reach + 1)
-        weights = both[index, near]
-        bins = np.arange(near.start, near.start + weights.size)
-        rows[index, 2] = np.average(bins, weights=weights + 1e-30) * plan.bin_hz
+        bins = np.arange(max(1, peak - reach), min(half, peak + reach + 1))
+        weights = both[index, bins]
+        rows[index, 2] = np.average(bins, weights=weights + 1e-30) * bin_hz
         rows[index, 3] = weights.sum() / total[index]
-        cross = np.vdot(spectra[0, index, near], spectra[1, index, near])
-        size = np.sqrt(power[0, index, near].sum() * power[1, index, near].sum()) + 1e-30
-        rows[index, 4] = float(cross.real / size)
+        above, below = spectra[index, bins], np.conj(spectra[index, count - bins])
+        left, right = above + below, -1j * (above - below)
+        size = math.sqrt(float(np.vdot(left, left).real) * float(np.vdot(right, right).real)) + 1e-30
+        rows[index, 4] = float(np.vdot(left, right).real) / size
     return rows
+
+
+def _low_runs(table: FloatArray, step: float) -> Iterator[tuple[int, int]]:
+    """Yield first row and the one behind the last of every loud stretch of low tones, 2 s or longer."""
+    if not len(table):
+        return
+    loudness = table[:, :2].max(axis=1)
+    loud = loudness > np.percentile(loudness, 90) * 10.0 ** (LOUDEST_LOW_DB / 20.0)
+    low = np.concatenate([[False], loud & (table[:, 2] < LOW_HZ), [False]])
+    edges = np.flatnonzero(np.diff(low.astype(int)))
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if 2.0 <= (last - first) * step:
+            yield int(first), min(int(last), int(first) + int(LONGEST_LOW_S / step))
+
+
+def _looked_at_longer(recording: Recording, plan: FramePlan, rows: FloatArray, first: int) -> FloatArray:
+    """Return rows with frequency and tonality from frames of a second, at a lower sample rate."""
+    import soundfile
+
+    factor = round(recording.rate_hz / LOW_RATE_HZ)
+    rate_hz = recording.rate_hz / factor
+    long = int(LONG_S * rate_hz)
+    ahead = int(0.5 * LONG_S * recording.rate_hz)
+    step = EVERY * plan.frame
+    start = max(0, first * step + plan.frame // 4 - ahead)
+    try:
+        with soundfile.SoundFile(recording.path) as sound:
+            sound.seek(start)
+            heard = repaired(sound.read(len(rows) * step + 2 * ahead, dtype="float32", always_2d=True))[0]
+    except (soundfile.LibsndfileError, RuntimeError, OSError):
+        return rows
+    slow = heard[: len(heard) // factor * factor].reshape(-1, factor, 2).mean(axis=1)
+    out = rows.copy()
+    window = np.hanning(long + 1)[:-1]
+    for index in range(len(rows)):
+        middle = ((first + index) * step + plan.frame // 4 - start) // factor
+        piece = slow[max(0, middle - long // 2) : middle + long // 2]
+        if len(piece) < long // 2:
+            break
+        column = piece[:, int(np.argmax(rows[index, :2]))]
+        spectrum = np.fft.rfft((column - column.mean()) * window[: len(piece)], n=4 * long)
+        power = np.abs(spectrum) ** 2
+        peak = int(np.argmax(power))
+        near = np.arange(max(1, peak - 12), min(power.size, peak + 13))
+        share = power[near].sum() / (power.sum() + 1e-30)
+        # a sweep that hurries through fills the long frame, and is better seen in the short one
+        if share > LONG_TONAL:
+            out[index, 2] = np.average(near, weights=power[near] + 1e-30) * rate_hz / (4 * long)
+            out[index, 3] = share
+    return out
