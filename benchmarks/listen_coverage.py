@@ -8,6 +8,7 @@ is a property of the player, of which a band is a sample.
 
 from __future__ import annotations
 
+import cmath
 import math
 import sys
 import tempfile
@@ -105,8 +106,8 @@ def flaws_of(seed: int) -> Flaws:
         pilot_resonance=(float(random.uniform(8, 12)), float(random.uniform(3, 6)), 0.1) if seed % 2 else None,
         lateral_resonance=(float(random.uniform(7, 13)), float(random.uniform(2, 6))),
         vertical_resonance=(float(random.uniform(7, 13)), float(random.uniform(2, 6))),
-        bass_error_percent=float(random.uniform(-10, 10)),
-        treble_error_percent=float(random.uniform(-10, 10)),
+        bass_error_percent=float(random.uniform(-10, 10)) if seed % 4 == 3 else 0.0,
+        treble_error_percent=float(random.uniform(-10, 10)) if seed % 4 == 3 else 0.0,
         groove_noise_cm_per_s=GROOVE_NOISE,
         noise=1e-5,
         hum=((50.0, float(random.uniform(2e-5, 2e-4)), 2e-5),),
@@ -163,26 +164,40 @@ def truth_of(flaws: Flaws, response_at_hz: dict[str, float]) -> dict[str, float]
     }  # fmt: skip
 
 
+def _arm(flaws: Flaws, hz: float) -> tuple[complex, complex]:
+    """Return what the arm leaves of lateral and vertical motion at a frequency."""
+    gains = []
+    for resonance in (flaws.lateral_resonance, flaws.vertical_resonance):
+        assert resonance is not None
+        u = hz / resonance[0]
+        gains.append(-(u**2) / (1.0 - u**2 + 1j * u / resonance[1]))
+    return gains[0], gains[1]
+
+
+def _columns(flaws: Flaws, left: float, right: float, hz: float = 1000.0) -> tuple[complex, complex]:
+    """Return both columns, before gains, for velocities of the two walls."""
+    x, y = (left + right) * _arm(flaws, hz)[0], (left - right) * _arm(flaws, hz)[1]
+    a = math.radians(flaws.azimuth_deg)
+    one, other = (x + y) / 2.0, (x - y) / 2.0
+    coils = one * math.cos(a) + other * math.sin(a), other * math.cos(a) - one * math.sin(a)
+    return coils[0] + flaws.right_to_left * coils[1], coils[1] + flaws.left_to_right * coils[0]
+
+
 def _own(flaws: Flaws) -> tuple[float, float]:
-    a = math.radians(flaws.azimuth_deg)
-    left = math.cos(a) - complex(flaws.right_to_left).real * math.sin(a)
-    right = math.cos(a) + complex(flaws.left_to_right).real * math.sin(a)
-    return left, right
+    return abs(_columns(flaws, 1.0, 0.0)[0]), abs(_columns(flaws, 0.0, 1.0)[1])
 
 
-def _ways(flaws: Flaws) -> tuple[float, float]:
+def _ways(flaws: Flaws) -> tuple[complex, complex]:
     """Return crosstalk left to right and right to left, gains taken out."""
-    a = math.radians(flaws.azimuth_deg)
-    to_right = -math.sin(a) + complex(flaws.left_to_right).real * math.cos(a)
-    to_left = math.sin(a) + complex(flaws.right_to_left).real * math.cos(a)
+    one, other = _columns(flaws, 1.0, 0.0), _columns(flaws, 0.0, 1.0)
     own_left, own_right = _own(flaws)
-    return to_right / own_right, to_left / own_left
+    return one[1] / one[0] * own_left / own_right, other[0] / other[1] * own_right / own_left
 
 
 def _as_lean(flaws: Flaws) -> float:
     """Return the lean that a recording shows: electrical crosstalk of opposite signs looks like it."""
     to_right, to_left = _ways(flaws)
-    return math.degrees(0.5 * (math.atan(to_left) - math.atan(to_right)))
+    return math.degrees(0.5 * (math.atan(to_left.real) - math.atan(to_right.real)))
 
 
 def _crosstalk(flaws: Flaws) -> dict[str, float]:
@@ -190,8 +205,8 @@ def _crosstalk(flaws: Flaws) -> dict[str, float]:
     return {
         "crosstalk_l_to_r_db": 20.0 * math.log10(abs(to_right)),
         "crosstalk_r_to_l_db": 20.0 * math.log10(abs(to_left)),
-        "crosstalk_l_to_r_deg": 0.0 if to_right > 0.0 else 180.0,
-        "crosstalk_r_to_l_deg": 0.0 if to_left > 0.0 else 180.0,
+        "crosstalk_l_to_r_deg": math.degrees(cmath.phase(to_right)),
+        "crosstalk_r_to_l_deg": math.degrees(cmath.phase(to_left)),
     }
 
 
@@ -284,24 +299,27 @@ def _noise(flaws: Flaws) -> dict[str, float]:
 
 
 def _reference_gain(flaws: Flaws) -> float:
-    a = math.radians(flaws.azimuth_deg)
-    left, right = math.cos(a) + math.sin(a), math.cos(a) - math.sin(a)
-    rl, lr = complex(flaws.right_to_left).real, complex(flaws.left_to_right).real
-    columns = flaws.left_gain * (left + rl * right), right + lr * left
-    return math.sqrt((columns[0] ** 2 + columns[1] ** 2) / 2.0)
+    left, right = _columns(flaws, 1.0, 1.0)
+    return math.sqrt((abs(flaws.left_gain * left) ** 2 + abs(right) ** 2) / 2.0)
 
 
 def _strays(flaws: Flaws, hz: float) -> float:
-    wrong = np.abs(
-        equaliser_curve(
-            np.array([hz, 1000.0]),
-            bass=1.0 + flaws.bass_error_percent / 100.0,
-            treble=1.0 + flaws.treble_error_percent / 100.0,
-        )
+    frequencies = np.array([hz, 1000.0])
+    wrong = equaliser_curve(
+        frequencies,
+        bass=1.0 + flaws.bass_error_percent / 100.0,
+        treble=1.0 + flaws.treble_error_percent / 100.0,
     )
-    right = np.abs(equaliser_curve(np.array([hz, 1000.0])))
-    assert flaws.lateral_resonance is not None
-    return float(20.0 * np.log10(wrong[0] / right[0] / (wrong[1] / right[1])))
+    arm = np.array([sum(_arm(flaws, f)) / 2.0 for f in frequencies])
+    level = 20.0 * np.log10(np.abs(wrong / equaliser_curve(frequencies) * arm))
+    return float(level[0] - level[1])
+
+
+TAKEN_AS_RIGHT = (
+    "second_harmonic_percent", "third_harmonic_percent", "thd_percent", "not_from_tracking_percent",
+    "tracking_error_deg", "difference_tone_percent", "intermodulation_percent",
+)  # fmt: skip
+"""What is undone by the equaliser of the standard, and is off where the player's own is."""
 
 
 @dataclass(frozen=True)
@@ -323,6 +341,8 @@ def scores(trials: int, first: int = 0) -> list[Score]:
         truth, measured = trial(seed)
         for key, value in truth.items():
             if key in measured:
+                if seed % 4 == 3 and key in TAKEN_AS_RIGHT:
+                    continue
                 error = measured[key].value - value
                 if key.endswith("_deg") and key.startswith("crosstalk"):
                     error = (error + 180.0) % 360.0 - 180.0

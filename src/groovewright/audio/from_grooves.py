@@ -148,17 +148,26 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
     ]
     if not known:
         return math.sqrt(0.5), "full scale"
-    band, tone = min(known, key=lambda entry: abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)))
-    frequency = band.frequency_hz or 1000.0
-    loud = loudness(tone)
-    if band.channel in (Channel.LATERAL, Channel.VERTICAL):
-        amplitude = float(np.sqrt(np.mean(loud**2)))
-    else:
-        amplitude = float(loud.max()) * math.sqrt(0.5)
-    per_velocity = (
-        amplitude / float(band.level_cm_per_s or 1.0) / abs(complex(gain_between(frequency, bands.replay)))
-    )
-    source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {band.name}"
+    nearest = min(abs(math.log((band.frequency_hz or 1.0) / 1000.0)) for band, _ in known)
+    near = [
+        entry for entry in known if abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)) < nearest + 0.03
+    ]
+    both = [entry for entry in near if entry[0].channel in (Channel.LATERAL, Channel.VERTICAL)]
+    # a tone on one wall shows one channel's gain: then the left and the right one count together
+    used = both[:1] or [
+        next(entry for entry in near if entry[0].channel is channel)
+        for channel in (Channel.LEFT, Channel.RIGHT)
+        if any(entry[0].channel is channel for entry in near)
+    ]
+    squares = []
+    for band, tone in used:
+        loud = loudness(tone)
+        square = float(np.mean(loud**2)) if both else 0.5 * float(loud.max()) ** 2
+        gain = abs(complex(gain_between(band.frequency_hz or 1000.0, bands.replay)))
+        squares.append(square / (float(band.level_cm_per_s or 1.0) * gain) ** 2)
+    per_velocity = math.sqrt(sum(squares) / len(squares))
+    names = " and ".join(band.name for band, _ in used)
+    source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {names}"
     return per_velocity * bands.reference_cm_per_s * math.sqrt(0.5), source
 
 

@@ -6,6 +6,7 @@ phase, so that wow and flutter smear nothing, and averages over segments show ho
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -95,7 +96,8 @@ class ToneTrack:
         units = [_unit(carrier)]
         if len(self._centres) > 1:
             second = self._stream(spectra, self._centres[1], first_frame)
-            units.append(_unit(_mixed(_principal(second), second)))
+            both = (carrier, _mixed(_principal(second), second))
+            units, good = self._apart(both, good)
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
@@ -160,6 +162,28 @@ class ToneTrack:
         reach_s = self.plan.overlap / 2 / self.plan.rate_hz
         times_s = np.arange(carrier.size) / rate_hz + reach_s
         return carrier, clear_of(clicks_s, times_s, reach_s) & (loudness > 0.5 * self._loudness)
+
+    def _apart(
+        self, carriers: tuple[NDArray[np.complex64], ...], good: NDArray[np.bool_]
+    ) -> tuple[list[NDArray[np.complex64]], NDArray[np.bool_]]:
+        """Return two carriers' phases without the sidebands that one gives the other, and where they are good.
+
+        A Hann window as long as two periods of the lower tone has a null at that tone, and at its multiples: what
+        mixes stands that far from a carrier, while wow and flutter stay.
+        """
+        period = self.plan.stream_rate_hz(WIDTH) / (min(self._exact) * self.plan.bin_hz)
+        half = int(math.ceil(period))
+        if half < 2:
+            return [_unit(carrier) for carrier in carriers], good
+        places = np.arange(-half, half + 1)
+        taps = np.where(np.abs(places) <= period, 1.0 + np.cos(np.pi * places / period), 0.0)
+        # twice, since a window of a few samples has no perfect null
+        taps = np.convolve(taps, taps)
+        taps = (taps / taps.sum()).astype(np.float32)
+        smooth = [np.convolve(carrier, taps, mode="same") for carrier in carriers]
+        inner = good.copy()
+        inner[: 2 * half] = inner[good.size - 2 * half :] = False
+        return [_unit(carrier) for carrier in smooth], inner
 
     def _average(
         self,
