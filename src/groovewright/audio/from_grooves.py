@@ -198,7 +198,10 @@ def noises_of(
             ("rumble_weighted_db", noises[name].rumble_weighted_db),
             ("noise_a_weighted_db", noises[name].a_weighted_db),
             ("noise_itu_weighted_db", noises[name].itu_weighted_db),
+            ("noise_itu_quasi_peak_db", noises[name].itu_quasi_peak_db),
         ):
+            if pair is None:
+                continue
             sheet.put(
                 key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
             )

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, Kind
 from groovewright.audio.clicks import MOST_PER_S, clear_of, find_clicks
+from groovewright.audio.quasi_peak import QuasiPeakTrack
 from groovewright.audio.reader import Samples
 from groovewright.audio.spectra import (
     HANN_POWER,
@@ -22,7 +23,7 @@ from groovewright.audio.spectra import (
 )
 from groovewright.audio.sweep_track import SweepData, SweepTrack
 from groovewright.audio.tone_track import ToneData, ToneTrack
-from groovewright.quantities import FloatArray
+from groovewright.quantities import FloatArray, Reading
 
 BATCH = 16
 """Frames that are worked on together: about 2 s."""
@@ -54,6 +55,8 @@ class BandData:
         Frames behind `density`.
     low : float32 array or None
         The low-pass stream. [shape=(2, n)]
+    quasi_peak : (Reading, Reading) or None
+        What the ITU-R BS.468 meter shows of a silent groove, full scale.
     clicks_s : FloatArray
         Times of clicks in the file.
     heard_s : float
@@ -71,6 +74,7 @@ class BandData:
     spectra_count: int = 0
     low: NDArray[np.float32] | None = None
     low_rate_hz: float = 0.0
+    quasi_peak: tuple[Reading, Reading] | None = None
 
     @property
     def whole(self) -> bool:
@@ -102,6 +106,7 @@ class BandGatherer:
         kind = self.band.kind
         tonal = kind in (Kind.TONE, Kind.TWO_TONES)
         self._tone = ToneTrack(self.band, self.plan) if tonal else None
+        self._quasi_peak = QuasiPeakTrack(self.plan) if kind is Kind.SILENCE else None
         high = kind is Kind.SWEEP and not self.band.is_low_sweep
         self._sweep = SweepTrack(self.band, self.plan) if high else None
         self._wants_low = kind in (Kind.SILENCE, Kind.TONE, Kind.NOISE) or self.band.is_low_sweep
@@ -136,6 +141,7 @@ class BandGatherer:
             spectra_count=self._density_frames,
             low=np.concatenate(self._low, axis=1) if self._low else None,
             low_rate_hz=self.plan.stream_rate_hz(LOW_WIDTH),
+            quasi_peak=self._quasi_peak.finish() if self._quasi_peak else None,
         )
 
     def _work(self) -> None:
@@ -161,6 +167,8 @@ class BandGatherer:
             self._tone.feed(spectra, self._frame, clicks_s)
         if self._sweep:
             self._sweep.feed(spectra, self._frame, clicks_s)
+        if self._quasi_peak:
+            self._quasi_peak.feed(spectra, clicks_s)
         if self._all_density:
             self._add_density(spectra, clicks_s)
         elif self._density_frames < FEW:

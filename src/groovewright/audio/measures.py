@@ -42,6 +42,7 @@ NUMBER_KEYS = (
     "rumble_weighted_db",
     "noise_a_weighted_db",
     "noise_itu_weighted_db",
+    "noise_itu_quasi_peak_db",
     "clicks_per_minute",
 )
 """Every key that holds a number; each has a partner with `_sd` at its end."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from groovewright.audio.averages import decibels
 from groovewright.audio.gather import BandData
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
@@ -35,12 +36,15 @@ class Noise:
     Parameters
     ----------
     rumble_db, rumble_weighted_db, a_weighted_db, itu_weighted_db : (Reading, Reading)
+    itu_quasi_peak_db : (Reading, Reading) or None
+        As the recommendation's own meter shows it; None for short bands.
     """
 
     rumble_db: tuple[Reading, Reading]
     rumble_weighted_db: tuple[Reading, Reading]
     a_weighted_db: tuple[Reading, Reading]
     itu_weighted_db: tuple[Reading, Reading]
+    itu_quasi_peak_db: tuple[Reading, Reading] | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +99,17 @@ def noise_of(data: BandData, reference_rms: float) -> Noise | None:
         ),
         (fine(a, left), fine(a, right)),
         (fine(itu, left), fine(itu, right)),
+        _against(data.quasi_peak, reference_rms),
     )
+
+
+def _against(
+    pair: tuple[Reading, Reading] | None, reference_rms: float
+) -> tuple[Reading, Reading] | None:
+    if pair is None:
+        return None
+    left, right = (decibels(Reading(one.value / reference_rms, one.sd / reference_rms)) for one in pair)
+    return left, right
 
 
 def _level(

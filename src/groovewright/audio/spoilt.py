@@ -44,7 +44,7 @@ def note_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
             "withheld"
         )
         sheet.withhold(
-            ("response_left_db", "response_right_db", "noise_a_weighted_db", "noise_itu_weighted_db"),
+            ("response_left_db", "response_right_db", "noise_a_weighted_db", "noise_itu_weighted_db", "noise_itu_quasi_peak_db"),
             "lossy coding",
         )
     for note in heard.bands.notes:
