@@ -103,7 +103,9 @@ def flaws_of(seed: int) -> Flaws:
         eccentricity_phase_deg=float(random.uniform(0, 360)),
         random_flutter_percent=float(random.uniform(0.01, 0.06)),
         flutter=((float(random.uniform(2, 9)), float(random.uniform(0.0, 0.05))),),
-        pilot_resonance=(float(random.uniform(8, 12)), float(random.uniform(3, 6)), 0.1) if seed % 2 else None,
+        pilot_resonance=(float(random.uniform(8, 12)), float(random.uniform(3, 6)), 0.1)
+        if seed % 2
+        else None,
         lateral_resonance=(float(random.uniform(7, 13)), float(random.uniform(2, 6))),
         vertical_resonance=(float(random.uniform(7, 13)), float(random.uniform(2, 6))),
         bass_error_percent=float(random.uniform(-10, 10)) if seed % 4 == 3 else 0.0,
@@ -128,7 +130,9 @@ def trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
         if "noise of" in name:
             motion = name.split(":")[0]
             measured[f"noise {motion} hz"], measured[f"noise {motion} q"] = one.frequency_hz, one.q
-    responses = {side: listening.responses[band.name] for side, band in (("left", HIGH), ("right", HIGH_RIGHT))}
+    responses = {
+        side: listening.responses[band.name] for side, band in (("left", HIGH), ("right", HIGH_RIGHT))
+    }
     at = {
         side: float(response.frequency_hz[np.argmax(_inside(response.frequency_hz) * np.abs(curve))])
         for side, response in responses.items()
@@ -158,7 +162,10 @@ def truth_of(flaws: Flaws, response_at_hz: dict[str, float]) -> dict[str, float]
         truth |= {f"resonance_{motion}_hz": hz, f"resonance_{motion}_q": q}
         truth |= {f"noise {motion} hz": hz, f"noise {motion} q": q}
     if flaws.pilot_resonance is not None:
-        truth |= {"resonance_pilot_hz": flaws.pilot_resonance[0], "resonance_pilot_q": flaws.pilot_resonance[1]}
+        truth |= {
+            "resonance_pilot_hz": flaws.pilot_resonance[0],
+            "resonance_pilot_q": flaws.pilot_resonance[1],
+        }
     return truth | _crosstalk(flaws) | _flutter(flaws) | _harmonics(flaws) | _noise(flaws) | {
         f"response_{side}_db": _strays(flaws, hz) for side, hz in response_at_hz.items()
     }  # fmt: skip
@@ -252,7 +259,9 @@ def _mixing(flaws: Flaws) -> dict[str, float]:
     wall = sum_of((sine_wall(60.0, 50.0 * share), sine_wall(4000.0, 20.0 * share)))
     speed = groove_speed_mm_per_s(100.0 / 3.0, 100.0).item()
     times = np.arange(48_000) / 48_000.0
-    left, right = output_of(Groove(wall, wall, speed), times, np.ones(48_000), yaw_deg=flaws.yaw_deg, tilt_deg=0.0)
+    left, right = output_of(
+        Groove(wall, wall, speed), times, np.ones(48_000), yaw_deg=flaws.yaw_deg, tilt_deg=0.0
+    )
     spectrum = np.abs(np.fft.rfft(left + right))
     products = {(m, n): 100.0 * float(spectrum[m * 60 + n * 4000] / spectrum[4000]) for m, n in
                 ((-1, 1), (1, 1), (-2, 1), (2, 1), (-1, 2))}  # fmt: skip
@@ -284,7 +293,9 @@ def _noise(flaws: Flaws) -> dict[str, float]:
         "noise_itu_weighted_db": itu_weighting_db,
     }
     for key, weighting in scales.items():
-        heard = 10.0 ** (weighting(hz) / 10.0) * ((hz >= 20.0) & (hz <= 20_000.0) if key[0] == "n" else hz >= 2.0)
+        heard = 10.0 ** (weighting(hz) / 10.0) * (
+            (hz >= 20.0) & (hz <= 20_000.0) if key[0] == "n" else hz >= 2.0
+        )
         levels = []
         for gain, lines in ((flaws.left_gain, flaws.hum[0][1]), (1.0, flaws.hum[0][2])):
             both = density * 0.5 * (gains[0] + gains[1]) * np.abs(curve) ** 2 * gain**2 + leftover
@@ -347,8 +358,11 @@ def scores(trials: int, first: int = 0) -> list[Score]:
                 if key.endswith("_deg") and key.startswith("crosstalk"):
                     error = (error + 180.0) % 360.0 - 180.0
                 kept[key].append((error, measured[key].sd))
-        if (seed - first) % 10 == 9:
-            print(seed - first + 1, "trials", file=sys.stderr, flush=True)
+        print(f"trial {seed - first + 1} of {trials}", file=sys.stderr, flush=True)
+    return _scored(kept)
+
+
+def _scored(kept: dict[str, list[tuple[float, float]]]) -> list[Score]:
     out = []
     for key, pairs in kept.items():
         error, sd = np.array(pairs).T

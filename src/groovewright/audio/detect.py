@@ -17,6 +17,7 @@ NOMINAL_HZ = (
 """Frequencies that test records use: ISO 266 and common practice."""
 NEAR_NOMINAL = 0.025
 LEAST_S = 2.0
+SECOND_SHARE = 1e-4
 TONAL, SILENT_DB = 0.85, -38.0
 SAME_HZ, SAME_DB = 0.01, 1.5
 ONE_SIDED = 3.2
@@ -25,16 +26,14 @@ ONE_SIDED = 3.2
 QUIET, TONE, OTHER = 0, 1, 2
 
 
-def find_bands(
-    table: FloatArray, frame_s: float, *, replay: Replay, speed_rpm: float = RPM_33
-) -> BandList:
+def find_bands(table: FloatArray, frame_s: float, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
     """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were
     right.
 
     Parameters
     ----------
     table : FloatArray
-        What `survey` noted of each frame. [shape=(frames, 5)]
+        What `survey` noted of each frame. [shape=(frames, 7)]
     frame_s : float
         From one of these frames to the next.
     """
@@ -134,6 +133,18 @@ def _column(row: FloatArray) -> Channel:
 def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | None:
     middle = rows[1:-1] if len(rows) > 2 else rows
     channel = _column(np.median(middle, axis=0)) if kind is not Kind.SILENCE else Channel.UNKNOWN
+    second = _second_hz(middle) if kind is Kind.TONE else None
+    if second is not None:
+        low, high = sorted((float(np.median(middle[:, 2])), second))
+        return Band(
+            "",
+            Kind.TWO_TONES,
+            start_s,
+            end_s,
+            channel,
+            frequency_hz=nominal_hz(low),
+            second_frequency_hz=nominal_hz(high),
+        )
     if kind is Kind.TONE:
         return Band(
             "", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2])))
@@ -145,6 +156,16 @@ def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | 
         first, last = (max(1.0, round(hz, 1)) for hz in ends)
         return Band("", kind, start_s, end_s, channel, sweep_start_hz=first, sweep_end_hz=last, law=law)
     return Band("", kind, start_s, end_s, channel)
+
+
+def _second_hz(rows: FloatArray) -> float | None:
+    """Return the frequency of a second tone that is there nearly all the time, at -40 dB or more."""
+    there = rows[rows[:, 6] > SECOND_SHARE]
+    if len(there) < 0.8 * len(rows):
+        return None
+    middle = float(np.median(there[:, 5]))
+    steady = np.abs(np.log(there[:, 5] / middle)) < 0.02
+    return middle if steady.mean() > 0.8 else None
 
 
 def _ends(frequency_hz: FloatArray, *, trimmed: bool) -> tuple[float, float]:
@@ -170,7 +191,9 @@ def _named(bands: list[Band]) -> Iterable[Band]:
     from dataclasses import replace
 
     for number, band in enumerate(bands, start=1):
-        if band.kind is Kind.TONE:
+        if band.kind is Kind.TWO_TONES:
+            what = f"tones {band.frequency_hz:g} and {band.second_frequency_hz:g} Hz"
+        elif band.kind is Kind.TONE:
             what = f"tone {band.frequency_hz:g} Hz"
         elif band.kind is Kind.SWEEP:
             what = f"sweep {band.sweep_start_hz:g} to {band.sweep_end_hz:g} Hz"

@@ -19,7 +19,6 @@ from groovewright.audio.speed import Deviation, Turning, without_lines
 from groovewright.audio.tone_track import ToneData
 from groovewright.quantities import FloatArray, Reading
 
-
 NOISE_UNDER_HZ = 200.0
 """Under a tone of at least this frequency the groove's own low noise can be read too."""
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, Kind
 from groovewright.audio.clicks import MOST_PER_S, clear_of, find_clicks
+from groovewright.audio.holes import HoleTrack
 from groovewright.audio.quasi_peak import QuasiPeakTrack
 from groovewright.audio.reader import Samples
 from groovewright.audio.spectra import (
@@ -57,6 +58,8 @@ class BandData:
         The low-pass stream. [shape=(2, n)]
     quasi_peak : (Reading, Reading) or None
         What the ITU-R BS.468 meter shows of a silent groove, full scale.
+    holes : float
+        Share of short cells of a silent groove or of noise in which a part of the spectrum is empty.
     clicks_s : FloatArray
         Times of clicks in the file.
     heard_s : float
@@ -75,6 +78,7 @@ class BandData:
     low: NDArray[np.float32] | None = None
     low_rate_hz: float = 0.0
     quasi_peak: tuple[Reading, Reading] | None = None
+    holes: float = 0.0
 
     @property
     def whole(self) -> bool:
@@ -107,6 +111,7 @@ class BandGatherer:
         tonal = kind in (Kind.TONE, Kind.TWO_TONES)
         self._tone = ToneTrack(self.band, self.plan) if tonal else None
         self._quasi_peak = QuasiPeakTrack(self.plan) if kind is Kind.SILENCE else None
+        self._holes = HoleTrack(self.plan) if kind in (Kind.SILENCE, Kind.NOISE) else None
         high = kind is Kind.SWEEP and not self.band.is_low_sweep
         self._sweep = SweepTrack(self.band, self.plan) if high else None
         self._wants_low = kind in (Kind.SILENCE, Kind.TONE, Kind.NOISE) or self.band.is_low_sweep
@@ -141,6 +146,7 @@ class BandGatherer:
             spectra_count=self._density_frames,
             low=np.concatenate(self._low, axis=1) if self._low else None,
             low_rate_hz=self.plan.stream_rate_hz(LOW_WIDTH),
+            holes=self._holes.share() if self._holes else 0.0,
             quasi_peak=self._quasi_peak.finish() if self._quasi_peak else None,
         )
 
@@ -167,6 +173,8 @@ class BandGatherer:
             self._tone.feed(spectra, self._frame, clicks_s)
         if self._sweep:
             self._sweep.feed(spectra, self._frame, clicks_s)
+        if self._holes:
+            self._holes.feed(spectra, self._frame)
         if self._quasi_peak:
             self._quasi_peak.feed(spectra, clicks_s)
         if self._all_density:

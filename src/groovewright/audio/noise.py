@@ -103,9 +103,7 @@ def noise_of(data: BandData, reference_rms: float) -> Noise | None:
     )
 
 
-def _against(
-    pair: tuple[Reading, Reading] | None, reference_rms: float
-) -> tuple[Reading, Reading] | None:
+def _against(pair: tuple[Reading, Reading] | None, reference_rms: float) -> tuple[Reading, Reading] | None:
     if pair is None:
         return None
     left, right = (decibels(Reading(one.value / reference_rms, one.sd / reference_rms)) for one in pair)

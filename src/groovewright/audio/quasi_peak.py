@@ -70,7 +70,9 @@ class QuasiPeakTrack:
         gain[0] = 0.0
         # the filter's response is over within half the overlap
         start = plan.overlap // 2
-        sound = fft.irfft(spectra * gain, n=plan.frame, axis=-1)[:, :, start : start + plan.hop].reshape(2, -1)
+        sound = fft.irfft(spectra * gain, n=plan.frame, axis=-1)[:, :, start : start + plan.hop].reshape(
+            2, -1
+        )
         times_s = (start + np.arange(sound.shape[1])) / plan.rate_hz
         clear = clear_of(clicks_s, times_s, 0.005)
         self._kept.append(np.abs(sound[:, clear]))
@@ -80,7 +82,9 @@ class QuasiPeakTrack:
         """Return the mean of what the meter shows of both columns, full scale; None for under 4 s."""
         if self._seconds < 4.0:
             return None
-        left, right = (_read(column, float(self.plan.rate_hz)) for column in np.concatenate(self._kept, axis=1))
+        left, right = (
+            _read(column, float(self.plan.rate_hz)) for column in np.concatenate(self._kept, axis=1)
+        )
         return left, right
 
 
@@ -90,4 +94,6 @@ def _read(rectified: FloatArray, rate_hz: float) -> Reading:
     # the meter remembers for half a second: stretches of one are nearly independent
     groups = max(2, min(16, int(used.size * PIECE_S)))
     means = used[: used.size // groups * groups].reshape(groups, -1).mean(axis=1)
-    return Reading(float(used.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-12)
+    return Reading(
+        float(used.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-12
+    )

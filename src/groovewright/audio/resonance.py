@@ -4,7 +4,6 @@ tone.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -182,7 +181,9 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
 
     peak = float(np.exp(log_hz[np.argmax(measured - known)]))
     starts = [np.log([hz, q]) for hz in (peak, 0.85 * peak) for q in (2.0, 6.0)]
-    best = descend(cost, slopes, min(starts, key=cost), np.log([2.0, 0.4]), np.log([60.0, 60.0]), tolerance=1e-3)
+    best = descend(
+        cost, slopes, min(starts, key=cost), np.log([2.0, 0.4]), np.log([60.0, 60.0]), tolerance=1e-3
+    )
     return _judged(best, jacobian(best, rest(best)), rest(best), track, pick)
 
 

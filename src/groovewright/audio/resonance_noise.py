@@ -69,9 +69,7 @@ def seconds_wanted(resonance: Resonance, heard_s: float) -> float:
     return heard_s * (1.96 * resonance.q.sd / resonance.q.value / Q_WANTED) ** 2
 
 
-def _part(
-    series: FloatArray, rate_hz: float, replay: Replay, lines_hz: tuple[float, ...]
-) -> _Part | None:
+def _part(series: FloatArray, rate_hz: float, replay: Replay, lines_hz: tuple[float, ...]) -> _Part | None:
     if series.size < LEAST_EACH_S * rate_hz:
         return None
     hz, power = density_of(series - series.mean(), rate_hz)

@@ -18,6 +18,12 @@ from groovewright.audio.reader import Recording, Samples, repaired
 from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import FloatArray
 
+NOTES = 7
+ALIKE_SHARE = 0.2
+HIGHEST_HARMONIC = 7
+"""Up to here a peak is taken as a harmonic of the strongest, not as a second tone."""
+HUM_HZ, HUM_SHARE = 350.0, 0.05
+"""Below this a second peak is hum unless it holds such a share of the power."""
 EVERY = 2
 """One frame in so many is looked at, and of that the first half: edges are found to about 0.3 s."""
 BATCH = 16
@@ -40,7 +46,8 @@ def step_s(plan: FramePlan) -> float:
 
 
 def survey(recording: Recording, plan: FramePlan, tell: Callable[[float], None]) -> FloatArray:
-    """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames, 5)]
+    """Return rms left, rms right, peak frequency, tonality, cosine between columns, frequency and share of the
+    power of a second tone. [shape=(frames, 7)]
 
     A file that breaks off is noted up to there.
     """
@@ -70,7 +77,7 @@ def _whole(recording: Recording, plan: FramePlan, tell: Callable[[float], None])
 def _noted_between(
     recording: Recording, plan: FramePlan, first: int, last: int | None, tell: Callable[[float], None]
 ) -> FloatArray:
-    rows = [np.zeros((0, 5))]
+    rows = [np.zeros((0, NOTES))]
     pieces: list[Samples] = []
     for number, piece in enumerate(_pieces(recording, plan, first, last)):
         pieces.append(piece)
@@ -116,7 +123,7 @@ def _frame_of(sound: Any, frame: int, step: int, *, jumps: bool) -> Samples | No
 
 
 def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
-    """Return one row of notes for each frame. [pieces: shape=(frames, n, 2); result: shape=(frames, 5)]
+    """Return one row of notes for each frame. [pieces: shape=(frames, n, 2); result: shape=(frames, 7)]
 
     Both columns go through one complex transform: of z = left + i right, Z(k) and conj Z(-k) are the sum and the
     difference of L and i R (W. H. Press et al., Numerical Recipes, "FFT of two real functions").
@@ -137,7 +144,7 @@ def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
     both[:, 0] = 0.0
     peaks = np.argmax(both, axis=1)
     total = both.sum(axis=1) + 1e-30
-    rows = np.zeros((len(peaks), 5))
+    rows = np.zeros((len(peaks), NOTES))
     for column in (0, 1):
         one = flat[:, column::2]
         rows[:, column] = np.sqrt(np.einsum("fn,fn->f", one, one) / count)
@@ -147,6 +154,11 @@ def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
         weights = both[index, bins]
         rows[index, 2] = np.average(bins, weights=weights + 1e-30) * bin_hz
         rows[index, 3] = weights.sum() / total[index]
+        rows[index, 5:] = _second(both[index], int(peak), float(total[index]), bin_hz)
+        if rows[index, 6] > ALIKE_SHARE:
+            # of two tones about as loud the lower one leads, or it would change from frame to frame
+            rows[index, [2, 5]] = sorted(rows[index, [2, 5]])
+            rows[index, 3] += rows[index, 6]
         above, below = spectra[index, bins], np.conj(spectra[index, count - bins])
         left, right = above + below, -1j * (above - below)
         size = math.sqrt(float(np.vdot(left, left).real) * float(np.vdot(right, right).real)) + 1e-30
@@ -163,7 +175,7 @@ def _low_runs(table: FloatArray, step: float) -> Iterator[tuple[int, int]]:
     low = np.concatenate([[False], loud & (table[:, 2] < LOW_HZ), [False]])
     edges = np.flatnonzero(np.diff(low.astype(int)))
     for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if 2.0 <= (last - first) * step:
+        if (last - first) * step >= 2.0:
             yield int(first), min(int(last), int(first) + int(LONGEST_LOW_S / step))
 
 
@@ -202,3 +214,18 @@ def _looked_at_longer(recording: Recording, plan: FramePlan, rows: FloatArray, f
             out[index, 2] = np.average(near, weights=power[near] + 1e-30) * rate_hz / (4 * long)
             out[index, 3] = share
     return out
+
+
+def _second(power: NDArray[np.float32], peak: int, total: float, bin_hz: float) -> tuple[float, float]:
+    """Return frequency and share of the power of the strongest peak that is no harmonic of the first."""
+    rest = power.copy()
+    rest[: max(3, int(20.0 / bin_hz))] = 0.0
+    for order in range(1, HIGHEST_HARMONIC + 1):
+        reach = max(6, order * peak // 40)
+        rest[max(0, order * peak - reach) : order * peak + reach + 1] = 0.0
+    place = int(np.argmax(rest))
+    near = slice(max(0, place - 3), place + 4)
+    hz, share = place * bin_hz, float(power[near].sum()) / total
+    around = float(np.median(power[max(0, place - 40) : place + 41]))
+    stands_out = power[place] > 100.0 * around
+    return (hz, share) if stands_out and (hz > HUM_HZ or share > HUM_SHARE) else (hz, 0.0)

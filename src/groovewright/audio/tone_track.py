@@ -133,7 +133,18 @@ class ToneTrack:
         windowed = hann(spectra[:, :, :highest])
         power = np.zeros(size)
         power[:highest] = np.sum(windowed.real**2 + windowed.imag**2, axis=(0, 1), dtype=np.float64)
-        found = [_peak_bin(power, float(nominal or 0.0) / self.plan.bin_hz) for nominal in nominals]
+        places = [float(nominal or 0.0) / self.plan.bin_hz for nominal in nominals]
+        # of two tones each is looked for on its own side of the middle between them
+        between = math.sqrt(places[0] * places[-1]) if len(places) > 1 else None
+        found = [
+            _peak_bin(
+                power,
+                place,
+                above=between if between is not None and place > between else 0.0,
+                below=between if between is not None and place < between else math.inf,
+            )
+            for place in places
+        ]
         if any(centre is None for centre in found):
             return False
         self._centres = tuple(round(centre) for centre in found if centre is not None)
@@ -246,9 +257,12 @@ def _unit(carrier: NDArray[np.complex64]) -> NDArray[np.complex64]:
     return np.asarray(carrier / np.maximum(np.abs(carrier), np.float32(1e-20)))
 
 
-def _peak_bin(power: FloatArray, nominal_bin: float) -> float | None:
+def _peak_bin(
+    power: FloatArray, nominal_bin: float, *, above: float = 0.0, below: float = math.inf
+) -> float | None:
     """Return the peak between 0.55 and 1.5 times the nominal bin, in fractions of a bin, if it is a tone."""
-    low, high = max(2, int(0.55 * nominal_bin)), min(power.size - 3, int(1.5 * nominal_bin) + 3)
+    low = max(2, int(max(0.55 * nominal_bin, above)))
+    high = min(power.size - 3, int(min(1.5 * nominal_bin, below)) + 3)
     if high - low < 3:
         return None
     peak = low + int(np.argmax(power[low:high]))
