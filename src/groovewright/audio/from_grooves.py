@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from groovewright.audio.bands import Band, BandList, Channel, Kind, Replay
+from groovewright.audio.crosstalk import at_steady_speed
 from groovewright.audio.equaliser import gain_between
 from groovewright.audio.gather import BandData
 from groovewright.audio.identity import REVERSED, loudness
@@ -160,7 +161,7 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
     ]
     squares = []
     for band, tone in used:
-        loud = loudness(tone)
+        loud = loudness(tone) / _faster(tone, bands.replay)
         square = float(np.mean(loud**2)) if both else 0.5 * float(loud.max()) ** 2
         gain = abs(complex(gain_between(band.frequency_hz or 1000.0, bands.replay)))
         squares.append(square / (float(band.level_cm_per_s or 1.0) * gain) ** 2)
@@ -168,6 +169,12 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
     names = " and ".join(band.name for band, _ in used)
     source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {names}"
     return per_velocity * bands.reference_cm_per_s * math.sqrt(0.5), source
+
+
+def _faster(tone: ToneData, replay: Replay) -> float:
+    """Return how much louder a tone is than at nominal speed (see `at_steady_speed`)."""
+    plain = np.ones(tone.pace.size, dtype=np.complex128)
+    return 1.0 / float(np.mean(at_steady_speed(plain, tone, replay).real)) if plain.size else 1.0
 
 
 def noises_of(

@@ -183,7 +183,7 @@ class ToneTrack:
         mixes stands that far from a carrier, while wow and flutter stay.
         """
         period = self.plan.stream_rate_hz(WIDTH) / (min(self._exact) * self.plan.bin_hz)
-        half = int(math.ceil(period))
+        half = math.ceil(period)
         if half < 2:
             return [_unit(carrier) for carrier in carriers], good
         places = np.arange(-half, half + 1)
