@@ -17,12 +17,12 @@ DEPTH = 0.01
 """A cell is a hole when it holds less than this share (-20 dB) of what cells there hold usually: the mean of 15
 squares of noise falls so low once in 10^20 times (chi-square with 30 degrees of freedom)."""
 LEAST_SHARE = 0.005
-MOST_S = 30.0
+MOST_S = 10.0
 
 
 @dataclass
 class HoleTrack:
-    """Notes the power of narrow bands in short cells, of the first half minute of a band."""
+    """Notes the power of narrow bands in short cells, of the first 10 s of a band."""
 
     plan: FramePlan
     _cells: list[FloatArray] = field(default_factory=list)

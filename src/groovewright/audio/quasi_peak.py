@@ -19,7 +19,7 @@ SINE_SHOWS = 0.5893
 """What the stores show of a steady sine of amplitude 1: the meter is set to read that sine's rms."""
 PIECE_S = 0.25e-3
 """Samples within such a piece are taken in order of size: far shorter than any time constant."""
-LONGEST_S = 30.0
+LONGEST_S = 8.0
 SETTLE_S = 1.5
 
 
@@ -53,7 +53,7 @@ def shown(rectified: FloatArray, rate_hz: float) -> FloatArray:
 
 @dataclass
 class QuasiPeakTrack:
-    """Weights the frames of a silent groove and keeps the sound of its first half minute, without clicks."""
+    """Weights the frames of a silent groove and keeps the sound of its first 8 s, without clicks."""
 
     plan: FramePlan
     _kept: list[FloatArray] = field(default_factory=list)
