@@ -4,9 +4,23 @@ import math
 
 import numpy as np
 import pytest
+from tests.audio.conftest import RATE_HZ, tone
 
-from groovewright.audio import NUMBER_KEYS, WORD_KEYS, Channel, Kind, hear_recording, next_move, verdicts
+from groovewright.audio import (
+    NUMBER_KEYS,
+    WORD_KEYS,
+    Band,
+    BandList,
+    Channel,
+    Kind,
+    Replay,
+    assess,
+    hear_recording,
+    next_move,
+    verdicts,
+)
 from groovewright.quantities import Reading
+from groovewright.simulate.recording import Flaws, record, write_recording
 
 TRUTH = {
     "balance_db": (20 * math.log10(1.08), 0.02),
@@ -106,3 +120,27 @@ def test_bands_are_found_without_a_list_and_leads_are_not_guessed(side):
     guessed = assess(heard)
     assert guessed.measures["leads"].value == "can't tell"
     assert guessed.measures["speed_error_percent"].value.value == pytest.approx(-0.15, abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "ratio"), [(60.0, 4000.0, 0.25), (400.0, 4000.0, 0.25), (7000.0, 7400.0, 1.0)]
+)
+@pytest.mark.parametrize("replay", [Replay.EQUALISED, Replay.NONE])
+def test_two_tones_are_found_without_a_list(tmp_path, low, high, ratio, replay):
+    band = Band(
+        "two", Kind.TWO_TONES, 7.0, 13.0, Channel.LATERAL, frequency_hz=low, second_frequency_hz=high,
+        level_cm_per_s=5.0, second_level_cm_per_s=5.0 * ratio, groove_radius_mm=100.0,
+    )  # fmt: skip
+    bands = BandList((tone(1.0, 6.0, Channel.LATERAL), band), replay=replay)
+    flaws = Flaws(
+        yaw_deg=1.5, groove_noise_cm_per_s=0.02, full_scale_cm_per_s=100.0, hum=((50.0, 3e-5, 3e-5),)
+    )
+    path = tmp_path / "two.wav"
+    write_recording(path, record(bands, flaws, rate_hz=RATE_HZ), rate_hz=RATE_HZ)
+    heard = hear_recording(path, None, assumed_replay=replay)
+    kinds = [entry.kind for entry in heard.bands.bands if entry.kind is not Kind.SILENCE]
+    assert kinds == [Kind.TONE, Kind.TWO_TONES]
+    found = next(entry for entry in heard.bands.bands if entry.kind is Kind.TWO_TONES)
+    assert found.frequency_hz == pytest.approx(low, rel=0.025)
+    assert found.second_frequency_hz == pytest.approx(high, rel=0.025)
+    assert "intermodulation_percent" in assess(heard).measures

@@ -79,7 +79,7 @@ def assess(heard: Heard) -> Listening:
     single = [(band, tone) for band, tone in right if band.kind is Kind.TONE]
     separations = separations_of(sheet, single, identity)
     turnings, deviations, flutters = speeds_of(sheet, single)
-    resonances = resonances_of(sheet, data) | pilot_resonances(deviations, turnings)
+    resonances = resonances_of(sheet, data) | pilot_resonances(sheet, deviations, turnings)
     harmonics = harmonics_by_band(sheet, single)
     mixings = mixings_of(sheet, right)
     ladders = ladders_of(sheet, single)

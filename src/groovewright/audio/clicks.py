@@ -23,17 +23,19 @@ def find_clicks(columns: NDArray[np.float32], rate_hz: int) -> NDArray[np.intp]:
     """
     if columns.shape[1] < 3:
         return np.zeros(0, dtype=np.intp)
-    sharpness = _sharpness(columns[0])
-    np.maximum(sharpness, _sharpness(columns[1]), out=sharpness)
-    pieces = max(1, len(sharpness) // PIECE)
-    length = len(sharpness) // pieces
-    table = sharpness[: pieces * length].reshape(pieces, length)
-    usual = np.median(table[:, ::8], axis=1)
-    loud = table.max(axis=1) > SHARP * usual + 1e-5
+    pieces = max(1, (columns.shape[1] - 2) // PIECE)
+    length = (columns.shape[1] - 2) // pieces
+    bends = [_bend(column)[: pieces * length].reshape(pieces, length) for column in columns]
+    usual = np.median(np.maximum(*(np.abs(bend[:, ::8]) for bend in bends)), axis=1)
+    limit = SHARP * usual + 1e-5
+    # extremes by piece first: few pieces hold a click, and the rest needs no more passes
+    loud = np.zeros(pieces, dtype=bool)
+    for bend in bends:
+        loud |= (bend.max(axis=1) > limit) | (bend.min(axis=1) < -limit)
     found: list[NDArray[np.intp]] = []
     for piece in np.flatnonzero(loud):
-        where = np.flatnonzero(table[piece] > SHARP * usual[piece] + 1e-5)
-        found.append(where + piece * length + 1)
+        sharpness = np.maximum(*(np.abs(bend[piece]) for bend in bends))
+        found.append(np.flatnonzero(sharpness > limit[piece]) + piece * length + 1)
     if not found:
         return np.zeros(0, dtype=np.intp)
     places = np.concatenate(found)
@@ -41,12 +43,10 @@ def find_clicks(columns: NDArray[np.float32], rate_hz: int) -> NDArray[np.intp]:
     return np.asarray(places[first], dtype=np.intp)
 
 
-def _sharpness(values: NDArray[np.float32]) -> NDArray[np.float32]:
-    bend = values[1:-1] * np.float32(-2.0)
-    bend += values[:-2]
-    bend += values[2:]
-    np.abs(bend, out=bend)
-    return np.asarray(bend)
+def _bend(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the second difference. [shape=(n,) to (n - 2,)]"""
+    steps = values[1:] - values[:-1]
+    return np.asarray(steps[1:] - steps[:-1])
 
 
 def clear_of(

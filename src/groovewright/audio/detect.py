@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, BandList, Channel, Kind, Law, Replay
-from groovewright.audio.reader import Samples
-from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import RPM_33, FloatArray
 
 NOMINAL_HZ = (
@@ -21,83 +17,26 @@ NOMINAL_HZ = (
 """Frequencies that test records use: ISO 266 and common practice."""
 NEAR_NOMINAL = 0.025
 LEAST_S = 2.0
+SECOND_SHARE = 1e-4
 TONAL, SILENT_DB = 0.85, -38.0
 SAME_HZ, SAME_DB = 0.01, 1.5
 ONE_SIDED = 3.2
 """10 dB: a tone this much louder in one column is on one channel."""
 
-EVERY = 2
-"""One frame in so many is looked at: edges are found to about 0.3 s."""
 QUIET, TONE, OTHER = 0, 1, 2
 
 
-@dataclass
-class FrameNotes:
-    """What is noted of each frame on the first walk through the file."""
-
-    plan: FramePlan
-    _rows: list[FloatArray] = field(default_factory=list)
-    _rest: list[Samples] = field(default_factory=list)
-    _rest_frames: int = 0
-
-    def add(self, block: Samples) -> None:
-        """Take a block of any length."""
-        self._rest.append(block)
-        self._rest_frames += len(block)
-        if self._rest_frames >= 32 * self.plan.frame:
-            self._work()
-
-    def table(self) -> FloatArray:
-        """Return rms left, rms right, peak frequency, tonality, cosine between columns. [shape=(frames,
-        5)]
-        """
-        self._work()
-        return np.concatenate(self._rows) if self._rows else np.zeros((0, 5))
-
-    def _work(self) -> None:
-        from scipy import fft
-
-        if not self._rest:
-            return
-        sound = np.concatenate(self._rest)
-        step = EVERY * self.plan.frame
-        frames = len(sound) // step
-        if not frames:
-            return
-        used = frames * step
-        pieces = np.ascontiguousarray(sound[:used].T).reshape(2, frames, step)[:, :, : self.plan.frame]
-        window = np.hanning(self.plan.frame + 1)[:-1].astype(np.float32)
-        spectra = fft.rfft(pieces * window, axis=-1, workers=2)
-        self._rows.append(self._noted(pieces, spectra))
-        self._rest, self._rest_frames = [sound[used:]], len(sound) - used
-
-    def _noted(self, pieces: NDArray[np.float32], spectra: NDArray[np.complex64]) -> FloatArray:
-        power = spectra.real**2 + spectra.imag**2
-        both = power.sum(axis=0)
-        both[:, 0] = 0.0
-        peaks = np.argmax(both, axis=1)
-        total = both.sum(axis=1) + 1e-30
-        rows = np.zeros((len(peaks), 5))
-        rows[:, :2] = np.sqrt(np.einsum("cfn,cfn->fc", pieces, pieces) / self.plan.frame)
-        for index, peak in enumerate(peaks):
-            reach = max(3, peak // 50)
-            near = slice(max(1, peak - reach), peak + reach + 1)
-            weights = both[index, near]
-            bins = np.arange(both.shape[1])[near]
-            rows[index, 2] = np.average(bins, weights=weights + 1e-30) * self.plan.bin_hz
-            rows[index, 3] = weights.sum() / total[index]
-            cross = np.sum(spectra[1, index, near] * np.conj(spectra[0, index, near]))
-            size = np.sqrt(power[0, index, near].sum() * power[1, index, near].sum()) + 1e-30
-            rows[index, 4] = float(cross.real / size)
-        return rows
-
-
-def find_bands(notes: FrameNotes, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
+def find_bands(table: FloatArray, frame_s: float, *, replay: Replay, speed_rpm: float = RPM_33) -> BandList:
     """Return the bands that the notes show, to be confirmed: channels are taken as if all leads were
     right.
+
+    Parameters
+    ----------
+    table : FloatArray
+        What `survey` noted of each frame. [shape=(frames, 7)]
+    frame_s : float
+        From one of these frames to the next.
     """
-    table = notes.table()
-    frame_s = EVERY * notes.plan.frame / notes.plan.rate_hz
     bands = []
     for start, end, kind in _stretches(table, frame_s):
         band = _band(table[start:end], kind, start * frame_s, end * frame_s)
@@ -194,17 +133,52 @@ def _column(row: FloatArray) -> Channel:
 def _band(rows: FloatArray, kind: Kind, start_s: float, end_s: float) -> Band | None:
     middle = rows[1:-1] if len(rows) > 2 else rows
     channel = _column(np.median(middle, axis=0)) if kind is not Kind.SILENCE else Channel.UNKNOWN
+    second = _second_hz(middle) if kind is Kind.TONE else None
+    if second is not None:
+        low, high = sorted((float(np.median(middle[:, 2])), second))
+        return Band(
+            "",
+            Kind.TWO_TONES,
+            start_s,
+            end_s,
+            channel,
+            frequency_hz=nominal_hz(low),
+            second_frequency_hz=nominal_hz(high),
+        )
     if kind is Kind.TONE:
         return Band(
             "", kind, start_s, end_s, channel, frequency_hz=nominal_hz(float(np.median(middle[:, 2])))
         )
     if kind is Kind.SWEEP:
-        ends = float(np.median(middle[:3, 2])), float(np.median(middle[-3:, 2]))
+        ends = _ends(middle[:, 2], trimmed=len(rows) > 2)
         low = max(ends) <= 100.0
         law = Law.CONSTANT_VELOCITY if low else Law.EQUALISED
         first, last = (max(1.0, round(hz, 1)) for hz in ends)
         return Band("", kind, start_s, end_s, channel, sweep_start_hz=first, sweep_end_hz=last, law=law)
     return Band("", kind, start_s, end_s, channel)
+
+
+def _second_hz(rows: FloatArray) -> float | None:
+    """Return the frequency of a second tone that is there nearly all the time, at -40 dB or more."""
+    there = rows[rows[:, 6] > SECOND_SHARE]
+    if len(there) < 0.8 * len(rows):
+        return None
+    middle = float(np.median(there[:, 5]))
+    steady = np.abs(np.log(there[:, 5] / middle)) < 0.02
+    return middle if steady.mean() > 0.8 else None
+
+
+def _ends(frequency_hz: FloatArray, *, trimmed: bool) -> tuple[float, float]:
+    """Return where a sweep starts and ends: straight lines through its first and last rows in log f, drawn on
+    to the edges of the stretch, of which one row may have been left out at either end.
+    """
+    log_hz = np.log(frequency_hz)
+    span = min(max(4, log_hz.size // 3), log_hz.size)
+    beyond = 1.0 if trimmed else 0.0
+    places = np.arange(span)
+    first = np.polynomial.Polynomial.fit(places, log_hz[:span], 1)(-beyond)
+    last = np.polynomial.Polynomial.fit(places, log_hz[-span:], 1)(span - 0.5 + beyond)
+    return float(np.exp(first)), float(np.exp(last))
 
 
 def nominal_hz(measured_hz: float) -> float:
@@ -217,7 +191,9 @@ def _named(bands: list[Band]) -> Iterable[Band]:
     from dataclasses import replace
 
     for number, band in enumerate(bands, start=1):
-        if band.kind is Kind.TONE:
+        if band.kind is Kind.TWO_TONES:
+            what = f"tones {band.frequency_hz:g} and {band.second_frequency_hz:g} Hz"
+        elif band.kind is Kind.TONE:
             what = f"tone {band.frequency_hz:g} Hz"
         elif band.kind is Kind.SWEEP:
             what = f"sweep {band.sweep_start_hz:g} to {band.sweep_end_hz:g} Hz"

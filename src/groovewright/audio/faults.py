@@ -27,7 +27,7 @@ OFFSET = 0.001
 """An offset worth telling, full scale."""
 LOW_PEAK_DB = -40.0
 EDGE_DROP_DB = 25.0
-EDGE_HZ = (10_000.0, 19_400.0)
+EDGE_HZ = (3000.0, 19_400.0)
 """Lossy coders cut off in here; a converter's own filter, or noise that was made for the ear, lies higher."""
 
 
@@ -56,7 +56,7 @@ class LevelTally:
         if top >= 0.98 * self.peak and top > 0.02:
             self._count_flat(block, top)
         self.peak = max(self.peak, top)
-        self.sums += np.einsum("ij->j", block)
+        self.sums += np.sum(block, axis=0, dtype=np.float32)
         self.frames += len(block)
 
     @property

@@ -7,61 +7,102 @@ import math
 import numpy as np
 
 from groovewright.audio.bands import Band, BandList, Channel, Kind, Replay
+from groovewright.audio.crosstalk import at_steady_speed
 from groovewright.audio.equaliser import gain_between
 from groovewright.audio.gather import BandData
 from groovewright.audio.identity import REVERSED, loudness
 from groovewright.audio.measures import Sheet
 from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
-from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_noise, from_sweep, slower
+from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_sweep, slower
+from groovewright.audio.resonance_noise import from_noise, seconds_wanted
 from groovewright.audio.response import Response, response_of
-from groovewright.audio.speed import Deviation, Turning
+from groovewright.audio.speed import Deviation, Turning, without_lines
 from groovewright.audio.tone_track import ToneData
-from groovewright.quantities import Reading
+from groovewright.quantities import FloatArray, Reading
+
+NOISE_UNDER_HZ = 200.0
+"""Under a tone of at least this frequency the groove's own low noise can be read too."""
 
 
 def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonance]:
-    """Enter the resonances; return all that were found, by motion and band."""
+    """Enter the resonances; return all that were found, by motion and band.
+
+    Each low sweep gives its own; the noise of all silent grooves, and under all tones, gives one together.
+    """
     found: dict[str, Resonance] = {}
     replay = sheet.heard.bands.replay
     flip = -1.0 if sheet.measures["polarity"].value == REVERSED else 1.0
-    for entry in data:
-        if entry.low is None or (not entry.band.is_low_sweep and entry.band.kind is not Kind.SILENCE):
-            continue
-        for motion, sign in (("lateral", flip), ("vertical", -flip)):
-            if entry.band.is_low_sweep and entry.band.channel.value not in (motion, "left", "right"):
+    for motion, sign in (("lateral", flip), ("vertical", -flip)):
+        for entry in data:
+            if not entry.band.is_low_sweep or entry.band.channel.value not in (motion, "left", "right"):
                 continue
-            series, rate_hz = slower(
-                np.asarray(entry.low[0] + sign * entry.low[1], dtype=np.float64), entry.low_rate_hz
-            )
-            resonance = (
-                from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
-                if entry.band.is_low_sweep
-                else from_noise(series, rate_hz, replay)
-            )
-            if resonance is not None:
-                found[f"{motion}: {entry.band.name}"] = resonance
-    for motion in ("lateral", "vertical"):
-        fitting = {name: one for name, one in found.items() if name.startswith(motion)}
+            series, rate_hz = _motion(entry, sign)
+            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
+            if one is not None:
+                found[f"{motion}: {entry.band.name}"] = one
+        quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
+        noisy = [_motion(entry, sign) for entry in quiet]
+        pooled = from_noise([series for series, _ in noisy], noisy[0][1], replay) if noisy else None
+        names = tuple(entry.band.name for entry in quiet)
+        label = names[0] if len(names) == 1 else f"noise of {len(names)} bands"
+        if pooled is not None:
+            found[f"{motion}: {label}"] = pooled
+        fitting = [name for name in found if name.startswith(f"{motion}: ")]
         if fitting:
-            best = min(fitting, key=lambda name: fitting[name].frequency_hz.sd)
-            bands = (best.split(": ", 1)[1],)
-            sheet.put(f"resonance_{motion}_hz", fitting[best].frequency_hz, bands)
-            sheet.put(f"resonance_{motion}_q", fitting[best].q, bands)
+            best = min(fitting, key=lambda name: found[name].frequency_hz.sd)
+            from_bands = names if found[best] is pooled else (best.split(": ", 1)[1],)
+            heard_s = sum(series.size for series, _ in noisy) / noisy[0][1] if noisy else 0.0
+            note = _wish(found[best], heard_s) if found[best] is pooled else ""
+            sheet.put(f"resonance_{motion}_hz", found[best].frequency_hz, from_bands)
+            sheet.put(f"resonance_{motion}_q", found[best].q, from_bands, note)
     return found
 
 
-def pilot_resonances(deviations: dict[str, Deviation], turnings: dict[str, Turning]) -> dict[str, Resonance]:
-    """Return resonances that show in the speed of a tone, where the stylus swings along the groove.
+def _motion(entry: BandData, sign: float) -> tuple[FloatArray, float]:
+    low = np.zeros((2, 0)) if entry.low is None else np.asarray(entry.low, dtype=np.float64)
+    return slower(low[0] + sign * low[1], entry.low_rate_hz)
 
-    What shows depends on how the cartridge hangs, so they are told but fill no key of their own.
+
+def _has_noise(band: Band) -> bool:
+    return band.kind is Kind.SILENCE or (
+        band.kind is Kind.TONE and (band.frequency_hz or 0.0) >= NOISE_UNDER_HZ
+    )
+
+
+def _wish(resonance: Resonance, heard_s: float) -> str:
+    """Return how much silent groove would give Q to 10 %, where what was heard is too little."""
+    wanted = seconds_wanted(resonance, heard_s)
+    if wanted <= heard_s:
+        return ""
+    half = 100.0 * 1.96 * resonance.q.sd / resonance.q.value
+    return f"from noise, to {half:.0f} %: record {10.0 * math.ceil(wanted / 10.0):.0f} s of silent groove for 10 %"
+
+
+def pilot_resonances(
+    sheet: Sheet, deviations: dict[str, Deviation], turnings: dict[str, Turning]
+) -> dict[str, Resonance]:
+    """Enter the resonance that shows in the speed of tones, where the stylus swings along the groove.
+
+    Warps and rumble shake the arm; through the tracking angle and the pull of the groove the stylus moves along
+    the groove too, and modulates the tone. Which resonance that is, lateral or vertical, depends on how the
+    cartridge hangs, so that it has a key of its own.
     """
     found = {}
     for name, deviation in deviations.items():
         series, rate_hz = slower(deviation.percent, deviation.rate_hz)
-        lines = tuple(hz for hz, _ in turnings[name].lines if hz > LOWEST_HZ)
-        resonance = from_noise(series, rate_hz, Replay.NONE, lines_hz=lines)
+        turning = turnings[name]
+        steady = [turning.turns_per_s, 2.0 * turning.turns_per_s, *(hz for hz, _ in turning.lines)]
+        series = without_lines(series, rate_hz, steady)
+        lines = tuple(hz for hz, _ in turning.lines if hz > LOWEST_HZ)
+        resonance = from_noise([series], rate_hz, Replay.NONE, lines_hz=lines)
         if resonance is not None:
             found[f"pilot: {name}"] = resonance
+    if found:
+        best = min(found, key=lambda name: found[name].frequency_hz.sd)
+        band = best.split(": ", 1)[1]
+        note = _wish(found[best], deviations[band].duration_s)
+        sheet.put("resonance_pilot_hz", found[best].frequency_hz, (band,))
+        sheet.put("resonance_pilot_q", found[best].q, (band,), note.replace("silent groove", "tone"))
     return found
 
 
@@ -107,18 +148,33 @@ def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[
     ]
     if not known:
         return math.sqrt(0.5), "full scale"
-    band, tone = min(known, key=lambda entry: abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)))
-    frequency = band.frequency_hz or 1000.0
-    loud = loudness(tone)
-    if band.channel in (Channel.LATERAL, Channel.VERTICAL):
-        amplitude = float(np.sqrt(np.mean(loud**2)))
-    else:
-        amplitude = float(loud.max()) * math.sqrt(0.5)
-    per_velocity = (
-        amplitude / float(band.level_cm_per_s or 1.0) / abs(complex(gain_between(frequency, bands.replay)))
-    )
-    source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {band.name}"
+    nearest = min(abs(math.log((band.frequency_hz or 1.0) / 1000.0)) for band, _ in known)
+    near = [
+        entry for entry in known if abs(math.log((entry[0].frequency_hz or 1.0) / 1000.0)) < nearest + 0.03
+    ]
+    both = [entry for entry in near if entry[0].channel in (Channel.LATERAL, Channel.VERTICAL)]
+    # a tone on one wall shows one channel's gain: then the left and the right one count together
+    used = both[:1] or [
+        next(entry for entry in near if entry[0].channel is channel)
+        for channel in (Channel.LEFT, Channel.RIGHT)
+        if any(entry[0].channel is channel for entry in near)
+    ]
+    squares = []
+    for band, tone in used:
+        loud = loudness(tone) / _faster(tone, bands.replay)
+        square = float(np.mean(loud**2)) if both else 0.5 * float(loud.max()) ** 2
+        gain = abs(complex(gain_between(band.frequency_hz or 1000.0, bands.replay)))
+        squares.append(square / (float(band.level_cm_per_s or 1.0) * gain) ** 2)
+    per_velocity = math.sqrt(sum(squares) / len(squares))
+    names = " and ".join(band.name for band, _ in used)
+    source = f"{bands.reference_cm_per_s:g} cm/s lateral peak at 1 kHz, from {names}"
     return per_velocity * bands.reference_cm_per_s * math.sqrt(0.5), source
+
+
+def _faster(tone: ToneData, replay: Replay) -> float:
+    """Return how much louder a tone is than at nominal speed (see `at_steady_speed`)."""
+    plain = np.ones(tone.pace.size, dtype=np.complex128)
+    return 1.0 / float(np.mean(at_steady_speed(plain, tone, replay).real)) if plain.size else 1.0
 
 
 def noises_of(
@@ -148,7 +204,10 @@ def noises_of(
             ("rumble_weighted_db", noises[name].rumble_weighted_db),
             ("noise_a_weighted_db", noises[name].a_weighted_db),
             ("noise_itu_weighted_db", noises[name].itu_weighted_db),
+            ("noise_itu_quasi_peak_db", noises[name].itu_quasi_peak_db),
         ):
+            if pair is None:
+                continue
             sheet.put(
                 key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
             )

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, Kind
 from groovewright.audio.clicks import MOST_PER_S, clear_of, find_clicks
+from groovewright.audio.holes import HoleTrack
+from groovewright.audio.quasi_peak import QuasiPeakTrack
 from groovewright.audio.reader import Samples
 from groovewright.audio.spectra import (
     HANN_POWER,
@@ -22,7 +24,7 @@ from groovewright.audio.spectra import (
 )
 from groovewright.audio.sweep_track import SweepData, SweepTrack
 from groovewright.audio.tone_track import ToneData, ToneTrack
-from groovewright.quantities import FloatArray
+from groovewright.quantities import FloatArray, Reading
 
 BATCH = 16
 """Frames that are worked on together: about 2 s."""
@@ -49,11 +51,15 @@ class BandData:
     density : FloatArray or None
         Mean power density, full scale squared per Hz. [shape=(2, bins)]
     cross : complex array or None
-        Mean cross spectrum right times conj(left), same scale. [shape=(bins,)]
+        Mean cross spectrum right times conj(left) of a noise band, same scale. [shape=(bins,)]
     spectra_count : int
         Frames behind `density`.
     low : float32 array or None
         The low-pass stream. [shape=(2, n)]
+    quasi_peak : (Reading, Reading) or None
+        What the ITU-R BS.468 meter shows of a silent groove, full scale.
+    holes : float
+        Share of short cells of a silent groove or of noise in which a part of the spectrum is empty.
     clicks_s : FloatArray
         Times of clicks in the file.
     heard_s : float
@@ -71,6 +77,8 @@ class BandData:
     spectra_count: int = 0
     low: NDArray[np.float32] | None = None
     low_rate_hz: float = 0.0
+    quasi_peak: tuple[Reading, Reading] | None = None
+    holes: float = 0.0
 
     @property
     def whole(self) -> bool:
@@ -102,6 +110,8 @@ class BandGatherer:
         kind = self.band.kind
         tonal = kind in (Kind.TONE, Kind.TWO_TONES)
         self._tone = ToneTrack(self.band, self.plan) if tonal else None
+        self._quasi_peak = QuasiPeakTrack(self.plan) if kind is Kind.SILENCE else None
+        self._holes = HoleTrack(self.plan) if kind in (Kind.SILENCE, Kind.NOISE) else None
         high = kind is Kind.SWEEP and not self.band.is_low_sweep
         self._sweep = SweepTrack(self.band, self.plan) if high else None
         self._wants_low = kind in (Kind.SILENCE, Kind.TONE, Kind.NOISE) or self.band.is_low_sweep
@@ -136,6 +146,8 @@ class BandGatherer:
             spectra_count=self._density_frames,
             low=np.concatenate(self._low, axis=1) if self._low else None,
             low_rate_hz=self.plan.stream_rate_hz(LOW_WIDTH),
+            holes=self._holes.share() if self._holes else 0.0,
+            quasi_peak=self._quasi_peak.finish() if self._quasi_peak else None,
         )
 
     def _work(self) -> None:
@@ -161,6 +173,10 @@ class BandGatherer:
             self._tone.feed(spectra, self._frame, clicks_s)
         if self._sweep:
             self._sweep.feed(spectra, self._frame, clicks_s)
+        if self._holes:
+            self._holes.feed(spectra, self._frame)
+        if self._quasi_peak:
+            self._quasi_peak.feed(spectra, clicks_s)
         if self._all_density:
             self._add_density(spectra, clicks_s)
         elif self._density_frames < FEW:
@@ -188,11 +204,9 @@ class BandGatherer:
         windowed = hann(spectra if clear.all() else spectra[:, clear])
         count = windowed.shape[1]
         density = power_density(windowed, self.plan) * count
-        cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
-        cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
-        if self._density is None or self._cross is None:
-            self._density, self._cross = density, cross
-        else:
-            self._density += density
-            self._cross += cross
+        self._density = density if self._density is None else self._density + density
         self._density_frames += count
+        if self.band.kind is Kind.NOISE:
+            cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
+            cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
+            self._cross = cross if self._cross is None else self._cross + cross

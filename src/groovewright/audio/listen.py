@@ -8,14 +8,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from groovewright.audio.bands import BandList, Replay
-from groovewright.audio.detect import FrameNotes, find_bands
+from groovewright.audio.detect import find_bands
 from groovewright.audio.faults import LevelTally
 from groovewright.audio.gather import BandData, BandGatherer
 from groovewright.audio.reader import BlockReader, Recording, Samples, open_recording
 from groovewright.audio.spectra import plan_for
+from groovewright.audio.survey import step_s, survey
 from groovewright.quantities import RPM_33
 
 BLOCK_S = 2.0
+SURVEY_SHARE = 0.2
+"""Of the progress that is told, where the bands have to be found first."""
 
 Progress = Callable[[float], None]
 """Is told, now and then, how much of the walk is done, 0 to 1."""
@@ -53,7 +56,7 @@ def hear_recording(
     progress: Progress | None = None,
     found: Found | None = None,
 ) -> Heard:
-    """Walk through a recording with its band list; without one, walk twice and find the bands first.
+    """Walk through a recording with its band list; without one, look over it first to find the bands.
 
     Raises
     ------
@@ -63,7 +66,7 @@ def hear_recording(
     recording = open_recording(path)
     if bands is None:
         bands = detected_bands(recording, replay=assumed_replay, progress=progress)
-        return _walk(recording, bands, _second_half(progress), found)
+        return _walk(recording, bands, _after_survey(progress), found)
     return _walk(recording, bands, progress or _silent, found)
 
 
@@ -74,14 +77,11 @@ def detected_bands(
     speed_rpm: float = RPM_33,
     progress: Progress | None = None,
 ) -> BandList:
-    """Walk once to find the bands."""
-    notes = FrameNotes(plan_for(recording.rate_hz))
-    reader = BlockReader(recording)
+    """Look over the recording to find the bands."""
+    plan = plan_for(recording.rate_hz)
     tell = progress or _silent
-    for block in _ahead(reader.blocks(int(BLOCK_S * recording.rate_hz))):
-        notes.add(block)
-        tell(0.5 * _share(reader.delivered_frames, recording))
-    return find_bands(notes, replay=replay, speed_rpm=speed_rpm)
+    table = survey(recording, plan, lambda share: tell(SURVEY_SHARE * share))
+    return find_bands(table, step_s(plan), replay=replay, speed_rpm=speed_rpm)
 
 
 def _walk(recording: Recording, bands: BandList, progress: Progress, found: Found | None) -> Heard:
@@ -92,8 +92,7 @@ def _walk(recording: Recording, bands: BandList, progress: Progress, found: Foun
     reader = BlockReader(recording)
     tally = LevelTally(recording.rate_hz)
     place = 0
-    for block in _ahead(reader.blocks(int(BLOCK_S * recording.rate_hz))):
-        tally.add(block)
+    for block in _ahead(_counted(reader.blocks(int(BLOCK_S * recording.rate_hz)), tally)):
         end = place + len(block)
         while waiting and waiting[0].first < end:
             active.append(waiting.pop(0))
@@ -119,6 +118,13 @@ def _keep(gatherer: BandGatherer, done: list[BandData], found: Found | None) -> 
         found(data)
 
 
+def _counted(blocks: Iterator[Samples], tally: LevelTally) -> Iterator[Samples]:
+    """Count levels where the blocks are decoded, beside the work on the block before."""
+    for block in blocks:
+        tally.add(block)
+        yield block
+
+
 def _ahead(blocks: Iterator[Samples]) -> Iterator[Samples]:
     """Decode the next block on another core while this one is worked on."""
     with ThreadPoolExecutor(max_workers=1) as pool:
@@ -139,7 +145,7 @@ def _silent(_share_done: float) -> None:
     return None
 
 
-def _second_half(progress: Progress | None) -> Progress:
+def _after_survey(progress: Progress | None) -> Progress:
     if progress is None:
         return _silent
-    return lambda share: progress(0.5 + 0.5 * share)
+    return lambda share: progress(SURVEY_SHARE + (1.0 - SURVEY_SHARE) * share)

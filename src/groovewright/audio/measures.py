@@ -25,6 +25,8 @@ NUMBER_KEYS = (
     "resonance_lateral_q",
     "resonance_vertical_hz",
     "resonance_vertical_q",
+    "resonance_pilot_hz",
+    "resonance_pilot_q",
     "thd_percent",
     "second_harmonic_percent",
     "third_harmonic_percent",
@@ -40,6 +42,7 @@ NUMBER_KEYS = (
     "rumble_weighted_db",
     "noise_a_weighted_db",
     "noise_itu_weighted_db",
+    "noise_itu_quasi_peak_db",
     "clicks_per_minute",
 )
 """Every key that holds a number; each has a partner with `_sd` at its end."""
@@ -95,6 +98,7 @@ WANTED = {
     "eccentricity_mm": "needs a tone of several turns with its groove_radius_mm",
     "resonance_lateral_hz": "needs a lateral sweep below 100 Hz, or 20 s of silent groove",
     "resonance_vertical_hz": "needs a vertical sweep below 100 Hz, or 20 s of silent groove",
+    "resonance_pilot_hz": "needs 20 s of a tone of 250 Hz or more in whose speed a resonance shows",
     "tracking_error_deg": "needs a lateral tone with level_cm_per_s and groove_radius_mm",
     "hum_db": "no multiple of 50 or 60 Hz stands out of the noise",
     "rumble_db": "needs a silent groove",

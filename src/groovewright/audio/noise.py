@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from groovewright.audio.averages import decibels, widened
 from groovewright.audio.gather import BandData
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
@@ -35,12 +36,15 @@ class Noise:
     Parameters
     ----------
     rumble_db, rumble_weighted_db, a_weighted_db, itu_weighted_db : (Reading, Reading)
+    itu_quasi_peak_db : (Reading, Reading) or None
+        As the recommendation's own meter shows it; None for short bands.
     """
 
     rumble_db: tuple[Reading, Reading]
     rumble_weighted_db: tuple[Reading, Reading]
     a_weighted_db: tuple[Reading, Reading]
     itu_weighted_db: tuple[Reading, Reading]
+    itu_quasi_peak_db: tuple[Reading, Reading] | None = None
 
 
 @dataclass(frozen=True)
@@ -78,24 +82,31 @@ def noise_of(data: BandData, reference_rms: float) -> Noise | None:
             density, weighting * audible, data.plan.bin_hz, data.spectra_count / 1.94, reference_rms
         )
 
-    low_hz, low_density, count = _low_density(data)
-    step = low_hz[1]
+    low_hz, low_density = _low_density(data)
     plain, heavy = to_gain(rumble_plain_db(low_hz)), to_gain(rumble_weighted_db(low_hz))
     plain[low_hz < 2.0] = 0.0
     a, itu = to_gain(a_weighting_db(hz)), to_gain(itu_weighting_db(hz))
     left, right = 0, 1
     return Noise(
         (
-            _level(low_density[left], plain, step, count, reference_rms),
-            _level(low_density[right], plain, step, count, reference_rms),
+            _level_of_stretches(low_density[left], plain, low_hz[1], reference_rms),
+            _level_of_stretches(low_density[right], plain, low_hz[1], reference_rms),
         ),
         (
-            _level(low_density[left], heavy, step, count, reference_rms),
-            _level(low_density[right], heavy, step, count, reference_rms),
+            _level_of_stretches(low_density[left], heavy, low_hz[1], reference_rms),
+            _level_of_stretches(low_density[right], heavy, low_hz[1], reference_rms),
         ),
         (fine(a, left), fine(a, right)),
         (fine(itu, left), fine(itu, right)),
+        _against(data.quasi_peak, reference_rms),
     )
+
+
+def _against(pair: tuple[Reading, Reading] | None, reference_rms: float) -> tuple[Reading, Reading] | None:
+    if pair is None:
+        return None
+    left, right = (decibels(Reading(one.value / reference_rms, one.sd / reference_rms)) for one in pair)
+    return left, right
 
 
 def _level(
@@ -112,21 +123,36 @@ def _level(
     return Reading(10.0 * math.log10(total / reference_rms**2), 10.0 / math.log(10.0) * relative)
 
 
-def _low_density(data: BandData) -> tuple[FloatArray, FloatArray, float]:
-    """Return a fine one-sided density of the low-pass stream, in segments of about 2.7 s."""
+def _level_of_stretches(
+    density: FloatArray, gain: FloatArray, step_hz: float, reference_rms: float
+) -> Reading:
+    """Return the level of a weighted density, and its uncertainty from how stretches differ: steady hum in it
+    is not uncertain. [density: shape=(stretches, bins)]
+    """
+    totals = np.sum(density * gain**2, axis=1) * step_hz
+    mean = float(totals.mean())
+    if mean <= 0.0:
+        return Reading(-200.0, 1.0)
+    count = totals.size
+    # neighbours that share half their Hann window have 1/36 of their variance in common (P. D. Welch, 1967)
+    spread = float(totals.std(ddof=1)) * math.sqrt(1.06 / count) / mean if count > 1 else 0.5
+    relative = widened(spread, count - 1) if count > 2 else 0.5
+    return Reading(10.0 * math.log10(mean / reference_rms**2), 10.0 / math.log(10.0) * relative)
+
+
+def _low_density(data: BandData) -> tuple[FloatArray, FloatArray]:
+    """Return frequencies and fine one-sided densities of stretches of about 2.7 s of the low-pass stream.
+    [shape=(bins,), (2, stretches, bins)]
+    """
     low = np.asarray(data.low, dtype=np.float64)
     length = min(low.shape[1], 8192)
     pieces = np.lib.stride_tricks.sliding_window_view(low, length, axis=1)[:, :: max(1, length // 2)]
     window = np.hanning(length + 1)[:-1]
     # P. D. Welch, IEEE Trans. Audio Electroacoust. 15, 70, 1967
     spectra = np.fft.rfft((pieces - pieces.mean(axis=2, keepdims=True)) * window, axis=2)
-    density = 2.0 * np.mean(np.abs(spectra) ** 2, axis=1) / (data.low_rate_hz * float(np.sum(window**2)))
+    density = 2.0 * np.abs(spectra) ** 2 / (data.low_rate_hz * float(np.sum(window**2)))
     hz = np.fft.rfftfreq(length, 1.0 / data.low_rate_hz)
-    return (
-        np.asarray(hz, dtype=np.float64),
-        np.asarray(density, dtype=np.float64),
-        max(1.0, low.shape[1] / length),
-    )
+    return np.asarray(hz, dtype=np.float64), np.asarray(density, dtype=np.float64)
 
 
 def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:

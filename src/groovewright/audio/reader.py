@@ -92,17 +92,25 @@ class BlockReader:
         block: Samples = sound.read(block_frames, dtype="float32", always_2d=True)
         if not len(block):
             return None
-        if block.shape[1] == 1:
-            block = np.repeat(block, 2, axis=1)
-        # a sum is finite only if every sample is, and costs one pass
-        if not np.isfinite(np.add.reduce(block, axis=None)):
-            bad = ~np.isfinite(block)
-            self.not_finite += int(bad.sum())
-            block[bad] = 0.0
+        # each column in one piece of memory: what follows works on columns
+        block, bad = repaired(np.asfortranarray(block))
+        self.not_finite += bad
         return block
 
     def _reached(self) -> str:
         return f"{self.delivered_frames / self.recording.rate_hz:.2f} s"
+
+
+def repaired(block: Samples) -> tuple[Samples, int]:
+    """Return a block as two columns with what is not a number taken as 0, and how many samples that were."""
+    if block.shape[1] == 1:
+        block = np.repeat(block, 2, axis=1)
+    # a sum is finite only if every sample is, and costs one pass
+    if np.isfinite(np.add.reduce(block, axis=None)):
+        return block, 0
+    bad = ~np.isfinite(block)
+    block[bad] = 0.0
+    return block, int(bad.sum())
 
 
 def open_recording(path: Path) -> Recording:

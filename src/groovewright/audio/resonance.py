@@ -4,14 +4,14 @@ tone.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from groovewright.audio.averages import density_of, widened
+from groovewright.audio.averages import widened
 from groovewright.audio.bands import Law, Replay
+from groovewright.audio.descent import descend
 from groovewright.audio.equaliser import cut_velocity, gain_between
 from groovewright.quantities import FloatArray, Reading
 
@@ -19,8 +19,11 @@ LOWEST_HZ, HIGHEST_HZ = 3.0, 30.0
 """Where a resonance of arm and cartridge is looked for."""
 ROUNDS = 3
 """Fits of a sweep; each starts from a better course."""
-LEAST_NOISE_S = 20.0
 RATE_HZ = 250.0
+PASS_HZ, STOP_HZ = 100.0, 150.0
+"""What `slower` keeps, and from where on it keeps nothing."""
+FAR = 0.1
+"""A point of a sweep's envelope that is this far off, in nepers, is an outlier."""
 
 
 @dataclass(frozen=True)
@@ -50,13 +53,25 @@ def resonance_gain(frequency_hz: ArrayLike, resonance_hz: float, q: float) -> ND
 
 
 def slower(low: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
-    """Return a low-pass stream at about 250 Hz and its exact rate. [shape=(n,) to (m,)]"""
+    """Return a low-pass stream at about 250 Hz and its exact rate, shorter by the filter. [shape=(n,) to (m,)]
+
+    The filter stops a tone at 150 Hz or above by 90 dB (Kaiser window, beta 9), and nothing rings at the ends, so
+    that what lies below the tone can be read.
+    """
+    factor = max(1, int(rate_hz / RATE_HZ))
+    # J. F. Kaiser's rule: length = (attenuation - 7.95) / (14.36 transition)
+    half = int(np.ceil(0.5 * (90.0 - 7.95) / 14.36 * rate_hz / (STOP_HZ - PASS_HZ)))
+    places = np.arange(-half, half + 1)
+    cutoff = (PASS_HZ + STOP_HZ) / rate_hz
+    taps = cutoff * np.sinc(cutoff * places) * np.kaiser(places.size, 9.0)
+    if low.size <= taps.size:
+        return np.zeros(0), rate_hz / factor
     from scipy import fft
 
-    factor = max(1, round(rate_hz / RATE_HZ))
-    count = low.size // factor
-    used = np.asarray(low[: count * factor], dtype=np.float64)
-    return np.asarray(fft.irfft(fft.rfft(used)[: count // 2 + 1], n=count) / factor), rate_hz / factor
+    values = np.asarray(low, dtype=np.float64)
+    size = fft.next_fast_len(values.size + taps.size, real=True)
+    whole = fft.irfft(fft.rfft(values, n=size) * fft.rfft(taps / taps.sum(), n=size), n=size)
+    return np.asarray(whole[taps.size - 1 : values.size : factor]), rate_hz / factor
 
 
 def from_sweep(
@@ -138,8 +153,6 @@ def _smoothed(
 
 
 def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
-    from scipy import optimize
-
     inside = track.inside
     step = max(1, int(rate_hz / 25.0))
     pick = slice(inside.start, inside.stop, step)
@@ -152,22 +165,26 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
         difference = measured - known - model
         return np.asarray(difference - difference.mean())
 
+    def cost(parameters: FloatArray) -> float:
+        # far-off points count by their distance, not its square
+        return float(np.sum(np.sqrt(1.0 + (rest(parameters) / FAR) ** 2))) * FAR**2
+
+    def jacobian(parameters: FloatArray, here: FloatArray) -> FloatArray:
+        moved = [parameters + np.eye(2)[index] * 1e-3 for index in (0, 1)]
+        return np.stack([(rest(place) - here) / 1e-3 for place in moved], axis=1)
+
+    def slopes(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        here = rest(parameters)
+        table = jacobian(parameters, here)
+        weights = 1.0 / np.sqrt(1.0 + (here / FAR) ** 2)
+        return table.T @ (weights * here), table.T @ (weights[:, None] * table)
+
     peak = float(np.exp(log_hz[np.argmax(measured - known)]))
     starts = [np.log([hz, q]) for hz in (peak, 0.85 * peak) for q in (2.0, 6.0)]
-    fits = [
-        optimize.least_squares(
-            rest,
-            start,
-            bounds=(np.log([2.0, 0.4]), np.log([60.0, 60.0])),
-            diff_step=[1e-3, 1e-3],
-            max_nfev=40,
-            loss="soft_l1",
-            f_scale=0.1,
-        )
-        for start in sorted(starts, key=lambda start: float(np.sum(rest(start) ** 2)))[:1]
-    ]
-    best = min(fits, key=lambda fit: fit.cost)
-    return _judged(best.x, np.asarray(best.jac, dtype=np.float64), rest(best.x), track, pick)
+    best = descend(
+        cost, slopes, min(starts, key=cost), np.log([2.0, 0.4]), np.log([60.0, 60.0]), tolerance=1e-3
+    )
+    return _judged(best, jacobian(best, rest(best)), rest(best), track, pick)
 
 
 def _swept(track: _Course, rate_hz: float, resonance_hz: float, q: float) -> NDArray[np.complex128]:
@@ -206,95 +223,3 @@ def _judged(
         curve_hz=curve_hz,
         curve_db=20.0 * np.log10(np.maximum(track.envelope[pick], 1e-12)),
     )
-
-
-def from_noise(
-    series: FloatArray, rate_hz: float, replay: Replay, *, lines_hz: tuple[float, ...] = ()
-) -> Resonance | None:
-    """Return the resonance that colours noise, or None where none stands out. [series: shape=(n,)]
-
-    Maximum of the Whittle likelihood (P. Whittle, Bull. Int. Stat. Inst. 34, 1953) of the periodogram from 3
-    to 30 Hz for S = a f^p |H|^2 + c; the uncertainty is the inverse of Fisher's information. Bins near
-    `lines_hz` and their multiples are left out.
-    """
-    if series.size < LEAST_NOISE_S * rate_hz:
-        return None
-    hz, power = density_of(series - series.mean(), rate_hz)
-    used = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
-    for line in lines_hz:
-        used &= np.abs(hz - line * np.maximum(np.round(hz / line), 1.0)) > 0.15
-    hz, power = hz[used], power[used]
-    undone = power / np.abs(gain_between(hz, replay)) ** 2
-    if not np.any(undone > 0.0):
-        return None
-    return _fit_noise(hz, undone / float(np.median(undone)))
-
-
-def _noise_model(parameters: FloatArray, hz: FloatArray) -> FloatArray:
-    log_hz, log_q, log_a, slope, log_c = parameters
-    resonant = np.abs(resonance_gain(hz, math.exp(log_hz), math.exp(log_q))) ** 2
-    return np.asarray(math.exp(log_a) * (hz / 10.0) ** slope * resonant + math.exp(log_c))
-
-
-def _fit_noise(hz: FloatArray, power: FloatArray) -> Resonance | None:
-    from scipy import optimize
-
-    def cost(parameters: FloatArray) -> float:
-        model = _noise_model(parameters, hz)
-        return float(np.sum(np.log(model) + power / model))
-
-    smooth = np.convolve(power, np.ones(9) / 9.0, mode="same")
-    starts = [float(hz[np.argmax(smooth * hz**tilt)]) for tilt in (0.0, 1.0)]
-    bounds = [
-        (math.log(LOWEST_HZ), math.log(HIGHEST_HZ)),
-        (math.log(0.5), math.log(40.0)),
-        (-12.0, 12.0),
-        (-6.0, 4.0),
-        (-14.0, 8.0),
-    ]
-    fits = [
-        optimize.minimize(
-            cost, np.array([math.log(start), 1.2, 0.0, 0.0, -3.0]), method="L-BFGS-B", bounds=bounds
-        )
-        for start in starts
-    ]
-    best = min(fits, key=lambda fit: float(fit.fun))
-
-    def plain_cost(parameters: FloatArray) -> float:
-        model = _plain(parameters, hz)
-        return float(np.sum(np.log(model) + power / model))
-
-    plain = optimize.minimize(plain_cost, np.zeros(3), method="Nelder-Mead")
-    # twice the gain in likelihood is chi-square: 25 is far beyond chance for three parameters
-    if 2.0 * (float(plain.fun) - float(best.fun)) < 25.0:
-        return None
-    information = _information(best.x, hz)
-    f_sd, q_sd = np.sqrt(np.diag(np.linalg.pinv(information))[:2])
-    resonance_hz, q = math.exp(best.x[0]), math.exp(best.x[1])
-    edge = resonance_hz < 1.05 * LOWEST_HZ or resonance_hz > 0.95 * HIGHEST_HZ
-    if edge or f_sd > 0.2 or q_sd > 0.7:
-        return None
-    return Resonance(
-        frequency_hz=Reading(resonance_hz, resonance_hz * float(f_sd)),
-        q=Reading(q, q * float(q_sd)),
-        curve_hz=hz,
-        curve_db=10.0 * np.log10(np.maximum(np.convolve(power, np.ones(9) / 9.0, mode="same"), 1e-12)),
-    )
-
-
-def _plain(parameters: FloatArray, hz: FloatArray) -> FloatArray:
-    """Return a spectrum without a resonance: a power law on a floor."""
-    log_a, slope, log_c = np.clip(parameters, -12.0, 12.0)
-    return np.asarray(math.exp(log_a) * (hz / 10.0) ** slope + math.exp(log_c))
-
-
-def _information(parameters: FloatArray, hz: FloatArray) -> FloatArray:
-    """Return Fisher's information of exponentially distributed bins: sum of outer products of d log S."""
-    rows = []
-    for index in range(parameters.size):
-        up, down = parameters.copy(), parameters.copy()
-        up[index] += 1e-4
-        down[index] -= 1e-4
-        rows.append((np.log(_noise_model(up, hz)) - np.log(_noise_model(down, hz))) / 2e-4)
-    table = np.stack(rows)
-    return np.asarray(table @ table.T)

@@ -147,6 +147,14 @@ def turning_of(deviation: Deviation, speed_rpm: float) -> Turning:
     )
 
 
+def without_lines(values: FloatArray, rate_hz: float, frequencies: list[float]) -> FloatArray:
+    """Return a series less its mean and the steady parts of these frequencies. [shape=(n,)]"""
+    if values.size <= 2 * len(frequencies) + 1:
+        return values
+    times = np.asarray(np.arange(values.size) / rate_hz, dtype=np.float64)
+    return np.asarray(values - _fit(times, values, frequencies)[1])
+
+
 def _columns(times: FloatArray, frequencies: list[float]) -> FloatArray:
     columns = [np.ones_like(times)]
     for hz in frequencies:

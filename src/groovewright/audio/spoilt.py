@@ -5,7 +5,16 @@ from __future__ import annotations
 from groovewright.audio.bands import Channel, Kind
 from groovewright.audio.faults import LOW_PEAK_DB, OFFSET, lossy_edge_hz
 from groovewright.audio.gather import BandData
+from groovewright.audio.holes import LEAST_SHARE
 from groovewright.audio.measures import CLIP_PROOF, SHAPE_KEYS, STEREO_KEYS, Sheet
+
+LOSSY_SPOILS = (
+    "response_left_db",
+    "response_right_db",
+    "noise_a_weighted_db",
+    "noise_itu_weighted_db",
+    "noise_itu_quasi_peak_db",
+)
 
 
 def note_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
@@ -43,10 +52,14 @@ def note_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
             f"nothing is left above {edge / 1000.0:.1f} kHz, as after lossy coding: response and noise are "
             "withheld"
         )
-        sheet.withhold(
-            ("response_left_db", "response_right_db", "noise_a_weighted_db", "noise_itu_weighted_db"),
-            "lossy coding",
+    holes = max((entry.holes for entry in data), default=0.0)
+    if holes > LEAST_SHARE:
+        sheet.warnings.append(
+            f"the spectrum has holes ({100.0 * holes:.1f} % of the time something between 7 and 15 kHz is empty), "
+            "as after lossy coding: response and noise are withheld"
         )
+    if edge is not None or holes > LEAST_SHARE:
+        sheet.withhold(LOSSY_SPOILS, "lossy coding")
     for note in heard.bands.notes:
         sheet.warnings.append(note)
 

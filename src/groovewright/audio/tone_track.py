@@ -6,6 +6,7 @@ phase, so that wow and flutter smear nothing, and averages over segments show ho
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -95,7 +96,8 @@ class ToneTrack:
         units = [_unit(carrier)]
         if len(self._centres) > 1:
             second = self._stream(spectra, self._centres[1], first_frame)
-            units.append(_unit(_mixed(_principal(second), second)))
+            both = (carrier, _mixed(_principal(second), second))
+            units, good = self._apart(both, good)
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
@@ -131,7 +133,18 @@ class ToneTrack:
         windowed = hann(spectra[:, :, :highest])
         power = np.zeros(size)
         power[:highest] = np.sum(windowed.real**2 + windowed.imag**2, axis=(0, 1), dtype=np.float64)
-        found = [_peak_bin(power, float(nominal or 0.0) / self.plan.bin_hz) for nominal in nominals]
+        places = [float(nominal or 0.0) / self.plan.bin_hz for nominal in nominals]
+        # of two tones each is looked for on its own side of the middle between them
+        between = math.sqrt(places[0] * places[-1]) if len(places) > 1 else None
+        found = [
+            _peak_bin(
+                power,
+                place,
+                above=between if between is not None and place > between else 0.0,
+                below=between if between is not None and place < between else math.inf,
+            )
+            for place in places
+        ]
         if any(centre is None for centre in found):
             return False
         self._centres = tuple(round(centre) for centre in found if centre is not None)
@@ -160,6 +173,28 @@ class ToneTrack:
         reach_s = self.plan.overlap / 2 / self.plan.rate_hz
         times_s = np.arange(carrier.size) / rate_hz + reach_s
         return carrier, clear_of(clicks_s, times_s, reach_s) & (loudness > 0.5 * self._loudness)
+
+    def _apart(
+        self, carriers: tuple[NDArray[np.complex64], ...], good: NDArray[np.bool_]
+    ) -> tuple[list[NDArray[np.complex64]], NDArray[np.bool_]]:
+        """Return two carriers' phases without the sidebands that one gives the other, and where they are good.
+
+        A Hann window as long as two periods of the lower tone has a null at that tone, and at its multiples: what
+        mixes stands that far from a carrier, while wow and flutter stay.
+        """
+        period = self.plan.stream_rate_hz(WIDTH) / (min(self._exact) * self.plan.bin_hz)
+        half = math.ceil(period)
+        if half < 2:
+            return [_unit(carrier) for carrier in carriers], good
+        places = np.arange(-half, half + 1)
+        taps = np.where(np.abs(places) <= period, 1.0 + np.cos(np.pi * places / period), 0.0)
+        # twice, since a window of a few samples has no perfect null
+        taps = np.convolve(taps, taps)
+        taps = (taps / taps.sum()).astype(np.float32)
+        smooth = [np.convolve(carrier, taps, mode="same") for carrier in carriers]
+        inner = good.copy()
+        inner[: 2 * half] = inner[good.size - 2 * half :] = False
+        return [_unit(carrier) for carrier in smooth], inner
 
     def _average(
         self,
@@ -222,9 +257,12 @@ def _unit(carrier: NDArray[np.complex64]) -> NDArray[np.complex64]:
     return np.asarray(carrier / np.maximum(np.abs(carrier), np.float32(1e-20)))
 
 
-def _peak_bin(power: FloatArray, nominal_bin: float) -> float | None:
+def _peak_bin(
+    power: FloatArray, nominal_bin: float, *, above: float = 0.0, below: float = math.inf
+) -> float | None:
     """Return the peak between 0.55 and 1.5 times the nominal bin, in fractions of a bin, if it is a tone."""
-    low, high = max(2, int(0.55 * nominal_bin)), min(power.size - 3, int(1.5 * nominal_bin) + 3)
+    low = max(2, int(max(0.55 * nominal_bin, above)))
+    high = min(power.size - 3, int(min(1.5 * nominal_bin, below)) + 3)
     if high - low < 3:
         return None
     peak = low + int(np.argmax(power[low:high]))

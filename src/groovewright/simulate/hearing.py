@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from groovewright.geometry import alignment_for_nulls, yaw_deg
 from groovewright.quantities import RPM_33, FloatArray, InputError, Limits
+from groovewright.simulate.curves import equaliser_curve
 from groovewright.simulate.groove import groove_speed_mm_per_s, leant
-from groovewright.simulate.recording import equaliser_curve
 
 PIVOT_TO_SPINDLE_MM = 222.0
 """Of the demo arm; an overhang error does nearly the same to any 9-inch arm."""

@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.audio import Band, BandList, Channel, Kind, Law, Replay
+from groovewright.audio import Band, BandList, Channel, Kind, Replay
 from groovewright.quantities import FloatArray
+from groovewright.simulate.curves import cut_gain, equaliser_curve
 from groovewright.simulate.groove import (
     Groove,
     WallMotion,
@@ -22,6 +23,7 @@ from groovewright.simulate.groove import (
     sweep_wall,
     traced,
 )
+from groovewright.simulate.stylus import followed, tracing_radius_um
 
 SHARES = {
     Channel.LEFT: (1.0, 0.0),
@@ -41,8 +43,9 @@ class Flaws:
     ----------
     azimuth_deg, yaw_deg, tilt_deg : float
         Lean, tracking error, error of the vertical tracking angle.
-    stylus_radius_um : float
-        Tip radius for tracing; 0 is infinitely sharp.
+    stylus_radius_um, edge_radius_um : float, float or None
+        Radius of the tip, 0 is infinitely sharp; radius of the edge that traces, in the level section at the
+        contact, None for a round tip (see `tracing_radius_um`).
     left_gain, right_gain : float
     left_to_right, right_to_left : complex
         Electrical crosstalk, before the gains.
@@ -50,8 +53,12 @@ class Flaws:
     random_flutter_percent : float
         Rms of white speed noise below `random_flutter_hz`.
     lateral_resonance, vertical_resonance : (frequency_hz, q) or None
+    pilot_resonance : (frequency_hz, q, rms_percent) or None
+        Of the stylus along the groove: colours white speed noise below `random_flutter_hz` of this rms before.
+    bass_error_percent, treble_error_percent : float
+        Of the replay equaliser's 318 and 75 us.
     left_limit_cm_per_s, right_limit_cm_per_s : float
-        Wall velocity at which the stylus stops following.
+        Wall velocity beyond which the stylus falls behind (see `followed`).
     groove_noise_cm_per_s, noise : float
         Rms of white noise of each wall's velocity, and of the electronics (full scale).
     hum : tuple of (frequency_hz, left_amplitude, right_amplitude)
@@ -65,6 +72,7 @@ class Flaws:
     yaw_deg: float = 0.0
     tilt_deg: float = 0.0
     stylus_radius_um: float = 0.0
+    edge_radius_um: float | None = None
     left_gain: float = 1.0
     right_gain: float = 1.0
     left_to_right: complex = 0.0
@@ -80,6 +88,9 @@ class Flaws:
     random_flutter_hz: float = 50.0
     lateral_resonance: tuple[float, float] | None = None
     vertical_resonance: tuple[float, float] | None = None
+    pilot_resonance: tuple[float, float, float] | None = None
+    bass_error_percent: float = 0.0
+    treble_error_percent: float = 0.0
     left_limit_cm_per_s: float = np.inf
     right_limit_cm_per_s: float = np.inf
     groove_noise_cm_per_s: float = 0.0
@@ -122,18 +133,19 @@ def _play(band: Band, bands: BandList, flaws: Flaws, rate_hz: int, random: np.ra
     hiss = random.standard_normal((2, samples)) * flaws.groove_noise_cm_per_s * 10.0
     if band.kind is Kind.NOISE:
         hiss = hiss + _noise_band(band, samples, rate_hz, random)
-    left = np.clip(left, -10.0 * flaws.left_limit_cm_per_s, 10.0 * flaws.left_limit_cm_per_s) + hiss[0]
-    right = np.clip(right, -10.0 * flaws.right_limit_cm_per_s, 10.0 * flaws.right_limit_cm_per_s) + hiss[1]
+    left = followed(left, 10.0 * flaws.left_limit_cm_per_s) + hiss[0]
+    right = followed(right, 10.0 * flaws.right_limit_cm_per_s) + hiss[1]
     left, right = _through_arm(left, right, flaws, rate_hz)
     left, right = leant(left, right, flaws.azimuth_deg)
     return _through_wires(left, right, bands.replay, flaws, rate_hz)
 
 
 def _groove(band: Band, flaws: Flaws, speed_mm_per_s: float) -> Groove:
+    radius_um = tracing_radius_um(flaws.stylus_radius_um, flaws.edge_radius_um)
     walls: list[WallMotion] = []
     for share, sign in zip(SHARES[band.channel], (1.0, -1.0), strict=True):
         wall = _wall(band, share) if share else still
-        walls.append(traced(wall, speed_mm_per_s, flaws.stylus_radius_um, sign))
+        walls.append(traced(wall, speed_mm_per_s, radius_um, sign))
     return Groove(walls[0], walls[1], speed_mm_per_s)
 
 
@@ -151,15 +163,6 @@ def _wall(band: Band, share: float) -> WallMotion:
     return still
 
 
-def cut_gain(frequency_hz: FloatArray, law: Law) -> FloatArray:
-    """Return the recorded velocity relative to 1 kHz. [shape=(...)]"""
-    if law is Law.EQUALISED:
-        return np.asarray(1.0 / np.abs(equaliser_curve(frequency_hz)))
-    if law is Law.CONSTANT_AMPLITUDE:
-        return frequency_hz / 1000.0
-    return np.ones_like(frequency_hz)
-
-
 def _groove_times(
     real_s: FloatArray, radius_mm: float, speed_rpm: float, flaws: Flaws, random: np.random.Generator
 ) -> tuple[FloatArray, FloatArray]:
@@ -172,8 +175,16 @@ def _groove_times(
         angle = 2.0 * np.pi * hz * real_s + np.radians(phase_deg)
         rates = rates + size * np.cos(angle)
         times = times + size / (2.0 * np.pi * hz) * (np.sin(angle) - np.sin(angle[0]))
+    wander = np.zeros(real_s.size)
     if flaws.random_flutter_percent:
-        wander = _low_noise(real_s, flaws.random_flutter_hz, random) * flaws.random_flutter_percent / 100.0
+        wander += _low_noise(real_s, flaws.random_flutter_hz, random) * flaws.random_flutter_percent / 100.0
+    if flaws.pilot_resonance is not None:
+        hz, q, percent = flaws.pilot_resonance
+        shaken = _low_noise(real_s, flaws.random_flutter_hz, random) * percent / 100.0
+        size = 2 * real_s.size
+        u = np.fft.rfftfreq(size, real_s[1] - real_s[0]) / hz
+        wander += _filtered(shaken, np.asarray(-(u**2) / (1.0 - u**2 + 1j * u / q)), size)
+    if np.any(wander):
         rates = rates + wander
         times = times + np.concatenate([[0.0], np.cumsum(0.5 * (wander[1:] + wander[:-1]))]) * (
             real_s[1] - real_s[0]
@@ -236,20 +247,13 @@ def _through_arm(
     return (parts[0] + parts[1]) / 2.0, (parts[0] - parts[1]) / 2.0
 
 
-def equaliser_curve(frequency_hz: FloatArray, subsonic: bool = False) -> NDArray[np.complex128]:
-    """Return the replay curve from its corner frequencies 50.05, 500.5 and 2122 Hz (IEC 60098), 1 at 1
-    kHz.
-    """
-
-    def curve(f: FloatArray) -> NDArray[np.complex128]:
-        corners = 1.0 / (2.0 * np.pi * np.array([3180e-6, 318e-6, 75e-6]))
-        gain = (1.0 + 1j * f / corners[1]) / (1.0 + 1j * f / corners[0]) / (1.0 + 1j * f / corners[2])
-        if subsonic:
-            high = 2.0 * np.pi * 7950e-6 * f
-            gain = gain * 1j * high / (1.0 + 1j * high)
-        return np.asarray(gain)
-
-    return np.asarray(curve(frequency_hz) / np.abs(curve(np.array(1000.0))))
+def _equaliser_of(replay: Replay, frequency: FloatArray, flaws: Flaws) -> NDArray[np.complex128]:
+    return equaliser_curve(
+        frequency,
+        replay is Replay.EQUALISED_1976,
+        bass=1.0 + flaws.bass_error_percent / 100.0,
+        treble=1.0 + flaws.treble_error_percent / 100.0,
+    )
 
 
 def _through_wires(
@@ -262,7 +266,7 @@ def _through_wires(
     size = fft.next_fast_len(left.size + rate_hz, real=True)
     frequency = np.asarray(np.fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
     plain = np.ones(frequency.size, dtype=complex)
-    curve = plain if replay is Replay.NONE else equaliser_curve(frequency, replay is Replay.EQUALISED_1976)
+    curve = plain if replay is Replay.NONE else _equaliser_of(replay, frequency, flaws)
     # a quarter turn of the phase at all frequencies is what a complex crosstalk means for a real signal
     a, b = left / (10.0 * flaws.full_scale_cm_per_s), right / (10.0 * flaws.full_scale_cm_per_s)
     spectra = np.stack([fft.rfft(a, n=size), fft.rfft(b, n=size)])
