@@ -154,7 +154,7 @@ def test_a_job_that_is_not_there_is_said_so(store, number):
 
 def test_expecting_more_events_than_there_are_is_an_error_and_writes_nothing(store):
     number = new_job(store, [Described("deck", Deck("Fernhill 3"))])
-    with pytest.raises(InputError, match="has fewer events than the 5"):
+    with pytest.raises(InputError, match="has 1 events only, fewer than the 5"):
         append(store, number, Undone(), 5)
     assert read_job(store, number).sequence == 1
 

@@ -76,6 +76,7 @@ def forget_customer(store: Store, customer: str) -> Forgotten:
         for number in numbers:
             changed += _forget_in(connection, number, wanted, store.time())
         connection.execute(delete(seen).where(seen.c.kind == "customer", seen.c.folded == wanted))
+    store.recent.clear()
     with told_plainly(store.place):
         scrubbed = _scrub(store)
     return Forgotten(tuple(numbers), changed, scrubbed)

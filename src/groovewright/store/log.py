@@ -14,6 +14,7 @@ from groovewright.quantities import BenchError, InputError
 from groovewright.store.header import Header, header_of, keep_header, may_change_header
 from groovewright.store.opening import Store
 from groovewright.store.plain import EVENT_VERSION, body_of, event_of, plain_of
+from groovewright.store.recent import ReadBefore
 from groovewright.store.tables import event as event_table
 from groovewright.store.tables import job as job_table
 
@@ -144,11 +145,11 @@ def append(store: Store, job: int, event: Event, expected_sequence: int) -> int:
     """
     _check_number(job)
     body = body_of(event)
+    _check_expected(store, job, expected_sequence)  # what is too late already need not wait for its turn
     sequence = store.write(lambda connection: _append(store, connection, job, event, body, expected_sequence))
     if sequence is None:
-        with store.reading() as connection:
-            _raise_conflict(connection, job, expected_sequence)
-        raise InputError(f"job {job} has fewer events than the {expected_sequence} that were expected")
+        _check_expected(store, job, expected_sequence)
+        raise RuntimeError(f"job {job} took no event after {expected_sequence}, though nothing came after it")
     return sequence
 
 
@@ -170,7 +171,7 @@ def _append(
     headers = None
     if may_change_header(event):
         row = job_row(connection, job, lock=True)
-        log = tuple(kept.event for kept in _events(connection, job))
+        log = tuple(kept.event for kept in _log_of(store, connection, row))
         headers = header_in(row), header_of((*log, event))
     sequence, now = expected_sequence + 1, store.time()
     values = {"job": job, "expected": expected_sequence, "next": sequence, "now": now}
@@ -182,10 +183,21 @@ def _append(
     return sequence
 
 
-def _raise_conflict(connection: Connection, job: int, expected_sequence: int) -> None:
-    last = int(job_row(connection, job)["last_sequence"])
-    if expected_sequence < last:
-        raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+LAST_SEQUENCE = select(job_table.c.last_sequence).where(job_table.c.number == bindparam("job"))
+
+
+def _check_expected(store: Store, job: int, expected_sequence: int) -> None:
+    """Make sure that a job's last event is the one expected, as far as the disk has it."""
+    with store.glancing() as connection:
+        last = connection.execute(LAST_SEQUENCE, {"job": job}).scalar()
+        if last is None:
+            raise _no_job(job)
+        if expected_sequence < last:
+            raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+    if expected_sequence > last:
+        raise InputError(
+            f"job {job} has {last} events only, fewer than the {expected_sequence} that were expected"
+        )
 
 
 def _row(store: Store, number: int, sequence: int, at: str, body: str) -> dict[str, object]:
@@ -209,8 +221,9 @@ def read_job(store: Store, job: int) -> KeptJob:
     CannotBeDoneError
         A newer program wrote one of its events.
     """
-    with store.reading() as connection:
+    with store.glancing() as connection:
         row = job_row(connection, job)
+        events = _log_of(store, connection, row, hold=True)
         return KeptJob(
             number=row["number"],
             uid=row["uid"],
@@ -219,7 +232,7 @@ def read_job(store: Store, job: int) -> KeptJob:
             sequence=row["last_sequence"],
             anonymised=row["anonymised"],
             header=header_in(row),
-            events=_events(connection, job),
+            events=events,
         )
 
 
@@ -241,9 +254,13 @@ def go_back(store: Store, job: int) -> int:
 
 def read_since(store: Store, job: int, sequence: int) -> tuple[KeptEvent, ...]:
     """Return what was added to a job after a sequence number: what a page that is open has not seen."""
-    with store.reading() as connection:
+    with store.glancing() as connection:
         job_row(connection, job)
         return _events(connection, job, after=sequence)
+
+
+JOB = select(job_table).where(job_table.c.number == bindparam("job"))
+JOB_LOCKED = JOB.with_for_update()
 
 
 def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMapping:
@@ -255,8 +272,7 @@ def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMappi
         There is no such job.
     """
     _check_number(job)
-    question = select(job_table).where(job_table.c.number == job)
-    row = connection.execute(question.with_for_update() if lock else question).mappings().first()
+    row = connection.execute(JOB_LOCKED if lock else JOB, {"job": job}).mappings().first()
     if row is None:
         raise _no_job(job)
     return row
@@ -276,18 +292,42 @@ def header_in(row: RowMapping) -> Header:
     return Header(**{field.name: row[field.name] for field in fields(Header)})
 
 
-def _events(connection: Connection, job: int, after: int = 0) -> tuple[KeptEvent, ...]:
-    rows = connection.execute(
-        select(event_table)
-        .where(event_table.c.job_number == job, event_table.c.sequence > after)
-        .order_by(event_table.c.sequence)
-    ).mappings()
-    return tuple(
-        KeptEvent(
-            row["sequence"],
-            row["at"],
-            row["bench"],
-            event_of(plain_of(row["body"]), row["version"], f"job {job}, event {row['sequence']}"),
-        )
-        for row in rows
-    )
+def _log_of(
+    store: Store, connection: Connection, row: RowMapping, *, hold: bool = False
+) -> tuple[KeptEvent, ...]:
+    """Return all events of the job of a row, reading on from where it was left.
+
+    `hold`: for the next time; not from within a write, which may yet come to nothing.
+    """
+    job, uid, anonymised = row["number"], row["uid"], row["anonymised"]
+    before = store.recent.of(job, uid, anonymised)
+    rows = _rows(connection, job, after=len(before.events) - 1 if before else 0)
+    if before and rows and dict(rows[0]) == before.last_row:
+        events = (*before.events, *(_kept(new) for new in rows[1:]))
+    else:
+        rows = _rows(connection, job) if before else rows
+        events = tuple(_kept(new) for new in rows)
+    if hold and rows:
+        store.recent.keep(job, ReadBefore(uid, anonymised, events, dict(rows[-1])))
+    return events
+
+
+def _events(connection: Connection, job: int, after: int) -> tuple[KeptEvent, ...]:
+    return tuple(_kept(row) for row in _rows(connection, job, after))
+
+
+EVENTS_AFTER = (
+    select(event_table)
+    .where(event_table.c.job_number == bindparam("job"), event_table.c.sequence > bindparam("after"))
+    .order_by(event_table.c.sequence)
+)
+
+
+def _rows(connection: Connection, job: int, after: int = 0) -> Sequence[RowMapping]:
+    return connection.execute(EVENTS_AFTER, {"job": job, "after": after}).mappings().all()
+
+
+def _kept(row: RowMapping) -> KeptEvent:
+    where = f"job {row['job_number']}, event {row['sequence']}"
+    event = event_of(plain_of(row["body"]), row["version"], where)
+    return KeptEvent(row["sequence"], row["at"], row["bench"], event)
