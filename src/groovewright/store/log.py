@@ -63,6 +63,10 @@ class KeptJob:
         return tuple(kept.event for kept in self.events)
 
 
+class NoJobError(InputError):
+    """There is no job of that number in the record."""
+
+
 class ConflictError(BenchError):
     """Another bench added to the job meanwhile: nothing was written; `changed` holds what it added."""
 
@@ -255,8 +259,10 @@ def go_back(store: Store, job: int) -> int:
 def read_since(store: Store, job: int, sequence: int) -> tuple[KeptEvent, ...]:
     """Return what was added to a job after a sequence number: what a page that is open has not seen."""
     with store.glancing() as connection:
-        job_row(connection, job)
-        return _events(connection, job, after=sequence)
+        found = _events(connection, job, after=sequence)
+        if not found:
+            job_row(connection, job)
+        return found
 
 
 JOB = select(job_table).where(job_table.c.number == bindparam("job"))
@@ -283,8 +289,8 @@ def _check_number(job: int) -> None:
         raise _no_job(job)
 
 
-def _no_job(job: int) -> InputError:
-    return InputError(f"there is no job {job} in the record; 'groovewright jobs list' shows those there are")
+def _no_job(job: int) -> NoJobError:
+    return NoJobError(f"there is no job {job} in the record; 'groovewright jobs list' shows those there are")
 
 
 def header_in(row: RowMapping) -> Header:

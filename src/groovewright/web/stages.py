@@ -10,7 +10,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from groovewright.job import fold
-from groovewright.store import ConflictError, KeptJob, read_since
+from groovewright.store import ConflictError, KeptJob
 from groovewright.web.faults import NotThereError
 from groovewright.web.jobs import names
 from groovewright.web.render import bench_of, page
@@ -45,9 +45,8 @@ def open_job(request: Request, number: int) -> Response:
 @router.get("/jobs/{number}/sequence")
 def last_sequence(request: Request, number: int, after: int = 0) -> Response:
     """Return how far the job is, and who wrote after a sequence number: what an open page asks for."""
-    store = bench_of(request).store
-    job = job_of(store, number)
-    newer = read_since(store, number, max(0, min(after, job.sequence)))
+    job = job_of(bench_of(request).store, number)
+    newer = job.events[max(0, after) :]
     words = [f"{event_words(kept.event)} ({clock(kept.at)})" for kept in newer[-3:]]
     return JSONResponse({"sequence": job.sequence, "newer": words})
 
