@@ -27,8 +27,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import through_page
 
+import through_page
 from groovewright.job import Described, Moved, to_plain
 from groovewright.job.records import Deck
 from groovewright.store import ConflictError, Store, append, new_job, open_store, read_job

@@ -141,7 +141,7 @@ def test_a_write_that_is_refused_takes_nothing_of_the_others_with_it(sqlite_stor
         thread.start()
     for thread in threads:
         thread.join()
-    assert Counter(outcomes) == {"written": 1, "ConflictError": 2, "InputError": 3}
+    assert Counter(outcomes) == {"written": 1, "ConflictError": 2, "NoJobError": 3}
     assert len(read_log(sqlite_store, number)) == 2
 
 
