@@ -136,25 +136,36 @@ def insert_job(
 def append(store: Store, job: int, event: Event, expected_sequence: int) -> int:
     """Add an event to a job and return its sequence number. It is on disk when this returns.
 
-    `expected_sequence` is the sequence number of the last event that the writer has seen.
+    `expected_sequence` is the sequence number of the last event that the writer has seen. Errors as
+    `append_all`.
+    """
+    return append_all(store, job, (event,), expected_sequence)
+
+
+def append_all(store: Store, job: int, events: Sequence[Event], expected_sequence: int) -> int:
+    """Add several events to a job, all or none, and return the last one's sequence number.
+
+    They are on disk when this returns.
 
     Raises
     ------
     ConflictError
         Another bench added to the job since; it holds what. Nothing was written.
     InputError
-        There is no such job, or the event can't be kept.
+        There is no such job, or an event can't be kept.
     CannotBeDoneError
         The database can't take it (full, read-only, busy).
     """
     _check_number(job)
-    body = body_of(event)
+    bodies = [body_of(event) for event in events]
     _check_expected(store, job, expected_sequence)  # what is too late already need not wait for its turn
-    sequence = store.write(lambda connection: _append(store, connection, job, event, body, expected_sequence))
-    if sequence is None:
+    if not events:
+        return expected_sequence
+    added = store.write(lambda connection: _append(store, connection, job, events, bodies, expected_sequence))
+    if not added:
         _check_expected(store, job, expected_sequence)
         raise RuntimeError(f"job {job} took no event after {expected_sequence}, though nothing came after it")
-    return sequence
+    return expected_sequence + len(events)
 
 
 ADVANCE = (
@@ -162,29 +173,35 @@ ADVANCE = (
     .where(job_table.c.number == bindparam("job"), job_table.c.last_sequence == bindparam("expected"))
     .values(last_sequence=bindparam("next"), changed=bindparam("now"))
 )
-"""Takes the next sequence number of a job, if nobody else has."""
+"""Takes the next sequence numbers of a job, if nobody else has."""
 
 
 def _append(
-    store: Store, connection: Connection, job: int, event: Event, body: str, expected_sequence: int
-) -> int | None:
-    """Return the sequence number that the event got; None where another was expected.
+    store: Store,
+    connection: Connection,
+    job: int,
+    events: Sequence[Event],
+    bodies: Sequence[str],
+    expected_sequence: int,
+) -> bool:
+    """Return whether the events were added; not where another sequence number was expected.
 
     Whatever can be refused is refused before the first write.
     """
     headers = None
-    if may_change_header(event):
+    if any(may_change_header(event) for event in events):
         row = job_row(connection, job, lock=True)
         log = tuple(kept.event for kept in _log_of(store, connection, row))
-        headers = header_in(row), header_of((*log, event))
-    sequence, now = expected_sequence + 1, store.time()
-    values = {"job": job, "expected": expected_sequence, "next": sequence, "now": now}
+        headers = header_in(row), header_of((*log, *events))
+    now = store.time()
+    values = {"job": job, "expected": expected_sequence, "next": expected_sequence + len(events), "now": now}
     if connection.execute(ADVANCE, values).rowcount == 0:
-        return None
-    connection.execute(insert(event_table), _row(store, job, sequence, now, body))
+        return False
+    rows = [_row(store, job, place, now, body) for place, body in enumerate(bodies, expected_sequence + 1)]
+    connection.execute(insert(event_table), rows)
     if headers is not None:
         keep_header(connection, job, *headers)
-    return sequence
+    return True
 
 
 LAST_SEQUENCE = select(job_table.c.last_sequence).where(job_table.c.number == bindparam("job"))
