@@ -7,9 +7,11 @@ import re
 import pytest
 from bench_under_test import Running, change, sequence_in, token_in
 
-from groovewright.job import fold
+from groovewright.job import Described, fold
+from groovewright.job.events import Unchecked
 from groovewright.job.plan import STAGES
-from groovewright.store import Store, append, list_jobs, read_job, read_log
+from groovewright.job.records import Deck
+from groovewright.store import Store, append, list_jobs, new_job, read_job, read_log
 from groovewright.web.stage_page import stage_names
 
 
@@ -271,6 +273,23 @@ def test_going_back_begins_a_job_with_the_cartridges_changed_over(local: Running
     state = fold(read_log(store, 2))
     assert state.cartridge_in is not None
     assert state.cartridge_in.name == "Oakmoss P1"
+
+
+def test_a_tick_of_the_mounting_list_is_taken_away_by_itself(local: Running, store: Store) -> None:
+    client = local.client()
+    new_job(store, [Described("deck", Deck("Alder Twelve"))])
+    for what in ("guard-on", "found-noted"):
+        change(client, "mount", "tick", job=2, what=what)
+    text = client.get("/jobs/2/mount").text
+    assert text.count('action="/jobs/2/mount/untick"') == 2
+    assert change(client, "mount", "untick", job=2, what="guard-on").status_code == 200
+    assert fold(read_log(store, 2)).checks == ("found-noted",)
+    change(client, "mount", "untick", job=2, what="guard-on")
+    assert read_log(store, 2)[-1] == Unchecked("guard-on"), "what has no tick loses none"
+    assert len(read_log(store, 2)) == 4
+    assert "tick taken away: Stylus guard on" in client.get("/jobs/2/history").text
+    change(client, "mount", "undo", job=2)
+    assert fold(read_log(store, 2)).checks == ("guard-on", "found-noted")
 
 
 def test_the_mounting_list_is_ticked_once_each(local: Running, store: Store) -> None:

@@ -36,7 +36,7 @@ def event_schema() -> dict[str, Any]:
     steps = []
     for kind, step in STEP_KINDS.items():
         properties = _schema_of([field.name for field in fields(step)], step)
-        if kind == "checked":
+        if kind in ("checked", "unchecked"):
             properties = {"what": {"enum": list(MOUNT_CHECKS)}}
         steps.append(_object({"kind": {"const": kind}, **properties}, ["kind"]))
     sections = [

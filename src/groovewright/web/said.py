@@ -9,6 +9,7 @@ from groovewright.job.events import (
     AntiskatingSet,
     Checked,
     Moved,
+    Unchecked,
     Weighed,
 )
 from groovewright.web.fields import STEP_FIELDS
@@ -30,6 +31,7 @@ STEP_NAMES = {
     "look": "look at the sheet",
     "moved": "move",
     "checked": "tick",
+    "unchecked": "tick taken away",
     "weighed": "weighing",
     "gauge_checked": "check of the gauge",
     "weight_turned": "turn of the counterweight",
@@ -52,6 +54,8 @@ def event_words(event: Event) -> str:
         return "redo"
     if isinstance(event, Checked):
         return f"ticked: {MOUNT_CHECKS.get(event.what, event.what)}"
+    if isinstance(event, Unchecked):
+        return f"tick taken away: {MOUNT_CHECKS.get(event.what, event.what)}"
     kind = next(name for name, kind_of in STEP_KINDS.items() if type(event) is kind_of)
     if isinstance(event, Moved) and event.slide_mm == 0.0 and event.turn_deg == 0.0:
         return "left as it was"
