@@ -15,6 +15,7 @@ from groovewright.job.aim import aimed_alignment
 from groovewright.quantities import BenchError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import left_reading
+from groovewright.report.parallel_view import parallel_view
 from groovewright.report.pins import pins_view
 from groovewright.report.plan_view import plan_view
 from groovewright.report.point_view import point_view
@@ -56,10 +57,12 @@ def _headshell(state: JobState) -> Headshell:
 
 
 def _plan(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
-    aim = two_null_aim(state)
-    if aim is None:
-        return ()
     slide, turn = values.get("slide_mm"), values.get("turn_deg")
+    if state.arm is not None and state.arm.kind == "parallel":
+        return (Shown(_parallel(state, values)),)
+    aim = aimed_alignment(state.arm, state.aim) if state.arm else None
+    if aim is None or not math.isfinite(aim.null_outer_mm):
+        return ()
     return (
         Shown(
             plan_view(
@@ -71,6 +74,15 @@ def _plan(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
                 grooves=state.aim.grooves,
             )
         ),
+    )
+
+
+def _parallel(state: JobState, values: Mapping[str, Any]) -> Drawing:
+    offset, turn = values.get("line_offset_mm"), values.get("turn_deg")
+    return parallel_view(
+        line_offset_mm=offset if isinstance(offset, float) else 0.0,
+        body_yaw_deg=-turn if isinstance(turn, float) else 0.0,
+        grooves=state.aim.grooves,
     )
 
 
