@@ -8,9 +8,11 @@ import re
 import pytest
 
 from groovewright.geometry import alignment_for_mounting, yaw_deg
-from groovewright.job import Described, Looked, fold
+from groovewright.job import Described, Looked, fold, plan
 from groovewright.job.records import Arm
 from groovewright.quantities import CannotBeDoneError
+from groovewright.report.handover import handover
+from groovewright.report.handover_html import handover_html
 from groovewright.report.parallel_view import parallel_view
 from groovewright.report.picture import inline_svg
 from groovewright.report.plan_view import plan_view
@@ -33,7 +35,7 @@ def test_the_yaw_that_is_said_is_that_of_the_line(offset, turn):
         assert f"the cartridge points {way} by {abs(wanted):.1f}°" in text
     where = "in front of" if offset > 0 else "behind" if offset < 0 else "through"
     assert f"line of travel passes {'' if not offset else f'{abs(offset):.1f} mm '}{where}" in text
-    assert ("line belongs here" in text) == (offset != 0.0)
+    assert ("belongs here" in text) == (offset != 0.0)
 
 
 def test_a_line_far_beside_the_record_is_not_drawn():
@@ -66,3 +68,11 @@ def test_every_arm_has_its_drawing_on_the_page_before_and_after_a_look(arm, word
             view = stage_view(state, stage_report(stage, state))
             assert len(view.drawings) == 1, stage
             assert words in str(view.drawings[0]), stage
+
+
+@pytest.mark.parametrize("kind", ["straight-underhung", "parallel"])
+def test_the_handover_paper_of_such_an_arm_has_its_drawing(kind):
+    arm = Arm("Rail One", kind=kind, pivot_to_spindle_mm=None if kind == "parallel" else 222.0)
+    state = fold((Described("arm", arm), Looked(0.1, 0.2)))
+    text = handover_html(handover(state, plan(state)))
+    assert ("line of travel" if kind == "parallel" else "square at") in text

@@ -78,15 +78,13 @@ def _draw_lines(sketch: Sketch, view: View, offset_mm: float) -> None:
     end = RECORD_EDGE_MM
     apart = abs(offset_mm) >= SEEN_MM
     sketch.line(view((0.0, 0.0)), view((end, 0.0)), width=0.3, color=SIGNAL, dash="1.6 1.2")
-    named = [(0.0, "line belongs here" if apart else "line of travel", SIGNAL, offset_mm <= 0.0 or not apart)]
+    named = [(0.0, "belongs here" if apart else "line of travel", SIGNAL, offset_mm <= 0.0 or not apart)]
     if apart:
         sketch.line(view((0.0, offset_mm)), view((end, offset_mm)), width=0.35, color=FINE)
         named.append((offset_mm, "line of travel", FINE, offset_mm > 0.0))
     for at_mm, words, color, below in named:
-        x, y = view((92.0, at_mm))
-        sketch.text(
-            (x, y + (5.2 if below else -2.0)), words, size=4.2, anchor="middle", color=color, bold=True
-        )
+        x, y = view((131.0, at_mm))
+        sketch.text((x, y + (5.2 if below else -2.0)), words, size=4.2, anchor="end", color=color, bold=True)
 
 
 def _draw_carriage(

@@ -9,15 +9,13 @@ from typing import Any
 
 from groovewright.electrics import SWEEP_HZ, Chain, Load, curve_db, nominal
 from groovewright.geometry import Alignment
-from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, StageReport
 from groovewright.job.aim import aimed_alignment
 from groovewright.quantities import BenchError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import left_reading
-from groovewright.report.parallel_view import parallel_view
 from groovewright.report.pins import pins_view
-from groovewright.report.plan_view import plan_view
+from groovewright.report.plan_of_job import plan_of_job
 from groovewright.report.point_view import point_view
 from groovewright.sheets.drawing import Drawing
 from groovewright.web.level_view import lean_view, skating_view
@@ -51,39 +49,9 @@ def two_null_aim(state: JobState) -> Alignment | None:
     return aim
 
 
-def _headshell(state: JobState) -> Headshell:
-    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else Headshell.holes_to_stylus_mm
-    return Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach)
-
-
 def _plan(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
-    slide, turn = values.get("slide_mm"), values.get("turn_deg")
-    if state.arm is not None and state.arm.kind == "parallel":
-        return (Shown(_parallel(state, values)),)
-    aim = aimed_alignment(state.arm, state.aim) if state.arm else None
-    if aim is None or not math.isfinite(aim.null_outer_mm):
-        return ()
-    return (
-        Shown(
-            plan_view(
-                aim,
-                radius_mm=aim.null_outer_mm,
-                slide_mm=-slide if isinstance(slide, float) else 0.0,
-                turn_deg=-turn if isinstance(turn, float) else 0.0,
-                headshell=_headshell(state),
-                grooves=state.aim.grooves,
-            )
-        ),
-    )
-
-
-def _parallel(state: JobState, values: Mapping[str, Any]) -> Drawing:
-    offset, turn = values.get("line_offset_mm"), values.get("turn_deg")
-    return parallel_view(
-        line_offset_mm=offset if isinstance(offset, float) else 0.0,
-        body_yaw_deg=-turn if isinstance(turn, float) else 0.0,
-        grooves=state.aim.grooves,
-    )
+    drawing = plan_of_job(state, values)
+    return () if drawing is None else (Shown(drawing),)
 
 
 def _square(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
