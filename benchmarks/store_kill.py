@@ -9,12 +9,15 @@ as it can, and says so after each one through a pipe. It is killed after a rando
 is made to well into the writing. Then the record is opened anew and compared with what was acknowledged. The
 one event whose answer was still under way when the process died may be there or not: it must be whole, and
 there may be only that one.
+
+With `--through-page` it is `groovewright serve` that is killed, while a client sends it events over HTTP.
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
+import http.client
 import json
 import os
 import random
@@ -23,11 +26,13 @@ import signal
 import sqlite3
 import sys
 import tempfile
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from groovewright.job import Described, Event, Looked, Moved, Undone
+import through_page
+from groovewright.job import Described, Event, Looked, Moved, Undone, to_plain
 from groovewright.job.records import Cartridge, Deck, Job
 from groovewright.quantities import BenchError
 from groovewright.store import append, new_job, open_store, read_job
@@ -41,7 +46,7 @@ def event_at(mark: int, sequence: int) -> Event:
         Described("job", Job(title=f"Job {mark}", owner="A. Sample")),
         Described("deck", Deck(name=f"Fernhill {mark}")),
         Looked(outer=0.1, inner=mark % 5 - 2.0),
-        Moved(slide_mm=float(mark), turn_deg=float(sequence)),
+        Moved(slide_mm=mark * 1e-5, turn_deg=float(sequence)),
         Described("cartridge_in", Cartridge(name=f"Brightwater {mark}")),
         Undone(),
         Looked(outer="square", inner=None, reading_sd_deg=0.3),
@@ -87,6 +92,61 @@ def killed_after(place: str, first_mark: int, chance: random.Random) -> dict[int
     return acknowledged
 
 
+def page_killed_after(place: str, first_mark: int, chance: random.Random) -> dict[int, tuple[int, int]]:
+    """Let a client write through the page, kill the page; return what the page had acknowledged."""
+    if not Path(place).exists():  # a job of ours, so that the page adds no demo job
+        store = open_store(place)
+        first = new_job(store, [event_at(first_mark, 1)])
+        store.close()
+        acknowledged = {first: (first_mark, 1)}
+    else:
+        acknowledged = {}
+    server = through_page.start(place)
+    writes = threading.Event()
+    bench = threading.Thread(
+        target=send_until_killed, args=(server.port, first_mark + 1, acknowledged, writes)
+    )
+    bench.start()
+    if chance.random() < 0.9:
+        writes.wait(30.0)
+    time.sleep(chance.uniform(0.0, 0.25))
+    if server.process.poll() is not None:
+        raise SystemExit("the page ended by itself before it was killed")
+    server.kill()
+    bench.join()
+    return acknowledged
+
+
+def send_until_killed(
+    port: int, first_mark: int, acknowledged: dict[int, tuple[int, int]], writes: threading.Event
+) -> None:
+    """Begin jobs and send events until nobody answers any more; note what was acknowledged."""
+    client = through_page.Client(port)
+    for _ in range(600):
+        try:
+            client.enter()
+            break
+        except OSError:
+            client.connection.close()
+            time.sleep(0.02)
+    mark = first_mark
+    with contextlib.suppress(OSError, http.client.HTTPException):
+        while True:
+            status, said = client.post("/api/jobs", {"events": [to_plain(event_at(mark, 1))]})
+            if status != 201:
+                raise SystemExit(f"the page answered {status}: {said}")
+            job = int(said["number"])
+            acknowledged[job] = (mark, 1)
+            writes.set()
+            for sequence in range(2, EVENTS_A_JOB + 1):
+                body = {"event": to_plain(event_at(mark, sequence)), "expected_sequence": sequence - 1}
+                status, said = client.post(f"/api/jobs/{job}/events", body)
+                if status != 201:
+                    raise SystemExit(f"the page answered {status}: {said}")
+                acknowledged[job] = (mark, sequence)
+            mark += 1
+
+
 def faults_after(place: str, acknowledged: dict[int, tuple[int, int]]) -> Iterator[str]:
     """Yield what is wrong with the record after a kill; nothing where all is as it was acknowledged."""
     store = open_store(place)
@@ -121,8 +181,10 @@ def faults_after(place: str, acknowledged: dict[int, tuple[int, int]]) -> Iterat
         yield f"integrity check: {answer[:3]}"
 
 
-def run(kills: int, seed: int, folder: Path) -> dict[str, object]:
+def run(kills: int, seed: int, folder: Path, *, through: bool = False) -> dict[str, object]:
     """Kill so many times, on a new record every tenth time; return what was seen."""
+    kill_one: Callable[[str, int, random.Random], dict[int, tuple[int, int]]]
+    kill_one = page_killed_after if through else killed_after
     chance = random.Random(seed)
     faults: list[str] = []
     events = 0
@@ -131,7 +193,7 @@ def run(kills: int, seed: int, folder: Path) -> dict[str, object]:
     for kill in range(kills):
         if kill % 10 == 0:
             place, acknowledged = str(folder / f"records-{kill}.sqlite3"), {}
-        now = killed_after(place, 1 + kill * 1000, chance)
+        now = kill_one(place, 1 + kill * 1000, chance)
         events += sum(count for _, count in now.values())
         acknowledged.update(now)
         faults += [f"after kill {kill + 1}: {fault}" for fault in faults_after(place, acknowledged)]
@@ -147,9 +209,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--through-page", action="store_true", help="kill `groovewright serve`")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        seen = run(options.kills, options.seed, Path(folder))
+        seen = run(options.kills, options.seed, Path(folder), through=options.through_page)
     print(json.dumps(seen, indent=2))
     sys.exit(1 if seen["faults"] else 0)
 

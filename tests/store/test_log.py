@@ -14,7 +14,16 @@ from groovewright.job.kept import Kept
 from groovewright.job.records import Aim, Arm, Cartridge, Deck, Found, Job, Phono
 from groovewright.job.wear import Play
 from groovewright.quantities import GrooveRange, InputError
-from groovewright.store import ConflictError, append, go_back, new_job, read_job, read_log, read_since
+from groovewright.store import (
+    ConflictError,
+    append,
+    append_all,
+    go_back,
+    new_job,
+    read_job,
+    read_log,
+    read_since,
+)
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
@@ -123,6 +132,23 @@ def test_many_benches_at_once_lose_nothing(place, open_record):
         assert [kept.sequence for kept in job.events] == list(range(1, job.sequence + 1))
 
 
+def test_several_events_are_added_all_or_none(store):
+    number = new_job(store, [Described("deck", Deck("Fernhill 3"))])
+    assert append_all(store, number, (Moved(1.0, 0.0), Looked(0.2, 0.1)), 1) == 3
+    with pytest.raises(ConflictError):
+        append_all(store, number, (Moved(2.0, 0.0), Looked("in", "out")), 2)
+    with pytest.raises(InputError, match="not a number"):
+        append_all(store, number, (Moved(3.0, 0.0), Looked(float("nan"), 0.0)), 3)
+    named = (Described("arm", Arm("Fernhill F9")), Described("deck", Deck("Alder Twelve")))
+    assert append_all(store, number, named, 3) == 5
+    assert read_log(store, number)[1:] == (Moved(1.0, 0.0), Looked(0.2, 0.1), *named)
+    assert (read_job(store, number).header.arm, read_job(store, number).header.deck) == (
+        "Fernhill F9",
+        "Alder Twelve",
+    )
+    assert len({kept.at for kept in read_job(store, number).events[1:3]}) == 1
+
+
 def test_a_write_that_is_refused_takes_nothing_of_the_others_with_it(sqlite_store):
     number = new_job(sqlite_store, [Described("deck", Deck("Fernhill 3"))])
     start = threading.Barrier(6)
@@ -141,7 +167,7 @@ def test_a_write_that_is_refused_takes_nothing_of_the_others_with_it(sqlite_stor
         thread.start()
     for thread in threads:
         thread.join()
-    assert Counter(outcomes) == {"written": 1, "ConflictError": 2, "InputError": 3}
+    assert Counter(outcomes) == {"written": 1, "ConflictError": 2, "NoJobError": 3}
     assert len(read_log(sqlite_store, number)) == 2
 
 
@@ -154,7 +180,7 @@ def test_a_job_that_is_not_there_is_said_so(store, number):
 
 def test_expecting_more_events_than_there_are_is_an_error_and_writes_nothing(store):
     number = new_job(store, [Described("deck", Deck("Fernhill 3"))])
-    with pytest.raises(InputError, match="has fewer events than the 5"):
+    with pytest.raises(InputError, match="has 1 events only, fewer than the 5"):
         append(store, number, Undone(), 5)
     assert read_job(store, number).sequence == 1
 

@@ -7,9 +7,11 @@ import re
 import pytest
 from bench_under_test import Running, change, sequence_in, token_in
 
-from groovewright.job import fold
+from groovewright.job import Described, fold
+from groovewright.job.events import Unchecked
 from groovewright.job.plan import STAGES
-from groovewright.store import Store, append, list_jobs, read_job, read_log
+from groovewright.job.records import Deck
+from groovewright.store import Store, append, list_jobs, new_job, read_job, read_log
 from groovewright.web.stage_page import stage_names
 
 
@@ -120,6 +122,55 @@ def test_what_if_changes_the_page_and_not_the_record(local: Running, store: Stor
     assert read_log(store, 1) == before
 
 
+def shown(text: str) -> tuple[list[str], list[str]]:
+    """Return the figures and the drawings of a page."""
+    return re.findall(r"<dd[^>]*>(.*?)</dd>", text), re.findall(r"<svg.*?</svg>", text, re.DOTALL)
+
+
+def form_of(text: str) -> dict[str, str]:
+    """Return what the what-if's form holds, as a browser without JavaScript would send it."""
+    form = re.search(r'<form method="get".*?</form>', text, re.DOTALL)
+    assert form
+    sent = dict(re.findall(r'<input[^>]* name="([^"]+)" value="([^"]*)"', form[0]))
+    for name, choices in re.findall(r'<select[^>]* name="([^"]+)">(.*?)</select>', form[0], re.DOTALL):
+        chosen = re.search(r'value="([^"]*)" selected', choices)
+        sent[name] = chosen[1] if chosen else ""
+    return sent
+
+
+@pytest.mark.parametrize("stage", ["match", "weigh", "square", "level"])
+def test_a_what_if_without_javascript_that_changes_no_field_shows_the_job_as_it_is(
+    local: Running, store: Store, stage: str
+) -> None:
+    client = local.client()
+    for reading in ("1.74", "1.84"):
+        change(client, "weigh", "step/weighed", weighed__force_gf=reading)
+    before = read_log(store, 1)
+    fields = form_of(client.get(f"/jobs/1/{stage}?whatif=1").text)
+    same = client.get(f"/jobs/1/{stage}", params=fields).text
+    assert shown(same) == shown(client.get(f"/jobs/1/{stage}").text)
+    assert form_of(same) == fields
+    assert read_log(store, 1) == before
+
+
+def test_a_what_if_keeps_what_is_tried_in_its_fields_and_the_rest_as_it_was(
+    local: Running, store: Store
+) -> None:
+    client = local.client()
+    fields = form_of(client.get("/jobs/1/weigh?whatif=1").text)
+    tried = client.get("/jobs/1/weigh", params={**fields, "weighed.force_gf": "1.55"}).text
+    assert form_of(tried) == {**fields, "weighed.force_gf": "1.55"}
+    assert shown(tried) != shown(client.get("/jobs/1/weigh").text)
+
+
+def test_millimetres_stand_with_their_inches(local: Running) -> None:
+    client = local.client()
+    change(client, "intake", "describe/found", found__overhang_mm="15")
+    text = client.get("/jobs/1/intake").text
+    assert "8.74 in" in text, "222 mm / 25.4"
+    assert "0.591 in" in text, "15 mm / 25.4"
+
+
 def test_customers_data_is_escaped_everywhere(local: Running, store: Store) -> None:
     client = local.client()
     evil = "<script>alert(1)</script>\"'>&"
@@ -222,6 +273,23 @@ def test_going_back_begins_a_job_with_the_cartridges_changed_over(local: Running
     state = fold(read_log(store, 2))
     assert state.cartridge_in is not None
     assert state.cartridge_in.name == "Oakmoss P1"
+
+
+def test_a_tick_of_the_mounting_list_is_taken_away_by_itself(local: Running, store: Store) -> None:
+    client = local.client()
+    new_job(store, [Described("deck", Deck("Alder Twelve"))])
+    for what in ("guard-on", "found-noted"):
+        change(client, "mount", "tick", job=2, what=what)
+    text = client.get("/jobs/2/mount").text
+    assert text.count('action="/jobs/2/mount/untick"') == 2
+    assert change(client, "mount", "untick", job=2, what="guard-on").status_code == 200
+    assert fold(read_log(store, 2)).checks == ("found-noted",)
+    change(client, "mount", "untick", job=2, what="guard-on")
+    assert read_log(store, 2)[-1] == Unchecked("guard-on"), "what has no tick loses none"
+    assert len(read_log(store, 2)) == 4
+    assert "tick taken away: Stylus guard on" in client.get("/jobs/2/history").text
+    change(client, "mount", "undo", job=2)
+    assert fold(read_log(store, 2)).checks == ("guard-on", "found-noted")
 
 
 def test_the_mounting_list_is_ticked_once_each(local: Running, store: Store) -> None:

@@ -51,6 +51,13 @@ class Checked:
 
 
 @dataclass(frozen=True)
+class Unchecked:
+    """A tick on the mounting list was taken away: it was ticked by mistake, or has to be done again."""
+
+    what: str
+
+
+@dataclass(frozen=True)
 class Weighed:
     """A gauge reading of the tracking force, and how far the pan stood above the record's surface."""
 
@@ -136,6 +143,7 @@ Step = (
     Looked
     | Moved
     | Checked
+    | Unchecked
     | Weighed
     | GaugeChecked
     | WeightTurned
@@ -154,6 +162,7 @@ STEP_KINDS: dict[str, type[Step]] = {
     "look": Looked,
     "moved": Moved,
     "checked": Checked,
+    "unchecked": Unchecked,
     "weighed": Weighed,
     "gauge_checked": GaugeChecked,
     "weight_turned": WeightTurned,

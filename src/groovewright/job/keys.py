@@ -186,6 +186,7 @@ STEP_KEYS: dict[str, dict[str, Check]] = {
     "look": {"outer": yaw, "inner": yaw, "reading_sd_deg": number(READING_SD)},
     "moved": {"slide_mm": number(SLIDE_MOVED), "turn_deg": number(TURN_MOVED)},
     "checked": {"what": choice(tuple(MOUNT_CHECKS))},
+    "unchecked": {"what": choice(tuple(MOUNT_CHECKS))},
     "weighed": {"force_gf": number(FORCE_GF), "above_record_mm": number(ABOVE_RECORD)},
     "gauge_checked": {"true_gf": number(FORCE_GF), "read_gf": number(FORCE_GF)},
     "weight_turned": {"turns": number(TURNS)},

@@ -19,6 +19,7 @@ from groovewright.job.events import (
     SpeedCounted,
     Step,
     TiltRead,
+    Unchecked,
     Undone,
     Weighed,
     WeightTurned,
@@ -85,6 +86,8 @@ def _after_step(state: JobState, step: Step) -> JobState:
             return replace(state, squaring=(*state.squaring, step))
         case Checked():
             return replace(state, checks=(*state.checks, step.what))
+        case Unchecked():
+            return replace(state, checks=tuple(what for what in state.checks if what != step.what))
         case GaugeChecked():
             return replace(state, gauge_checks=(*state.gauge_checks, step))
         case Weighed():

@@ -11,13 +11,13 @@ from datetime import date
 from typing import Any
 
 from groovewright.geometry import Alignment
-from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, Looked, Plan, StageReport
-from groovewright.quantities import CannotBeDoneError, Reading
+from groovewright.quantities import BenchError, CannotBeDoneError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import Setting, comparison, left_reading, left_values, percent, said_text
 from groovewright.report.error_chart import NARROW, error_chart
 from groovewright.report.heard import TOLD_THERE, HeardPart, heard_part
+from groovewright.report.plan_of_job import headshell_of, plan_of_job
 from groovewright.report.plan_view import plan_view_for_yaws
 from groovewright.report.point_view import point_view
 from groovewright.report.words import signed, with_minus
@@ -242,6 +242,10 @@ def _drawings(state: JobState, left: Mapping[str, Any]) -> dict[str, Drawing]:
     outer, inner = left_reading("yaw_outer_deg", left), left_reading("yaw_inner_deg", left)
     if aim is not None:
         drawings.update(squaring_drawings(state, aim, outer, inner))
+    else:
+        with suppress(BenchError):
+            plan_ = plan_of_job(state, left)
+            drawings.update({} if plan_ is None else {"plan": plan_})
     force = left_reading("force_gf", left)
     if force is not None:
         into, target = state.cartridge_in, left.get("target_force_gf")
@@ -260,8 +264,7 @@ def squaring_drawings(
 ) -> dict[str, Drawing]:
     """Return the plan view, and both points and the error over the record where both yaws are known."""
     drawings: dict[str, Drawing] = {}
-    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else Headshell.holes_to_stylus_mm
-    shell = Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach)
+    shell = headshell_of(state)
     grooves = state.aim.grooves
     with suppress(CannotBeDoneError):
         drawings["plan"] = plan_view_for_yaws(

@@ -41,6 +41,8 @@ def plan_view(
 ) -> Drawing:
     """Return the player from above with the stylus at one radius.
 
+    An arm with one null, such as a straight one that stops short of the spindle, has one grid.
+
     Parameters
     ----------
     aim : Alignment
@@ -61,8 +63,8 @@ def plan_view(
     stand = stand_at(aim.pivot_to_spindle_mm, length, radius_mm)
     yaw = float(yaw_deg(aim.pivot_to_spindle_mm, length, offset, radius_mm))
     sketch = blank_picture(WIDTH, HEIGHT)
-    view = _View(aim, stand)
-    _draw_platter(sketch, view, grooves)
+    view = View(stand)
+    draw_platter(sketch, view, grooves)
     _draw_nulls(sketch, view, aim, length)
     _draw_arm(sketch, view, stand, stand.groove_deg + yaw, body_scale)
     words = f"At {radius_mm:.1f} mm the cartridge {yaw_words(yaw)}"
@@ -120,10 +122,10 @@ def plan_view_for_yaws(
     )
 
 
-class _View:
+class View:
     """From millimetres about the spindle to the picture: the whole player fits."""
 
-    def __init__(self, aim: Alignment, stand: Stand) -> None:
+    def __init__(self, stand: Stand) -> None:
         top = min(-RECORD_EDGE_MM, stand.pivot[1] - 44.0)
         right = max(RECORD_EDGE_MM, stand.pivot[0] + 30.0)
         wide, high = right + RECORD_EDGE_MM, RECORD_EDGE_MM - top
@@ -132,10 +134,12 @@ class _View:
         self.top = (HEIGHT - high * self.scale) / 2.0 - top * self.scale
 
     def __call__(self, point: Point) -> Point:
+        """Return where a point in millimetres about the spindle lies in the picture."""
         return self.left + point[0] * self.scale, self.top + point[1] * self.scale
 
 
-def _draw_platter(sketch: Sketch, view: _View, grooves: GrooveRange) -> None:
+def draw_platter(sketch: Sketch, view: View, grooves: GrooveRange) -> None:
+    """Draw the record with its grooves, the spindle, and which way it turns."""
     centre = view((0.0, 0.0))
     sketch.circle(centre, RECORD_EDGE_MM * view.scale, width=0.5, color=INK, fill=PAPER)
     for radius in (grooves.outer_mm, grooves.inner_mm):
@@ -147,7 +151,7 @@ def _draw_platter(sketch: Sketch, view: _View, grooves: GrooveRange) -> None:
     _draw_turning(sketch, view)
 
 
-def _draw_turning(sketch: Sketch, view: _View) -> None:
+def _draw_turning(sketch: Sketch, view: View) -> None:
     """Draw which way the platter turns, on its free side."""
     radius = 134.0
     start, end = (view(_polar(radius, angle)) for angle in (154.0, 206.0))
@@ -163,7 +167,7 @@ def _polar(radius: float, bearing_deg: float) -> Point:
     return radius * math.cos(angle), radius * math.sin(angle)
 
 
-def _draw_nulls(sketch: Sketch, view: _View, aim: Alignment, length_mm: float) -> None:
+def _draw_nulls(sketch: Sketch, view: View, aim: Alignment, length_mm: float) -> None:
     """Draw the arc of the stylus, and the two grids where it is to be square."""
     reachable = []
     for name, radius in (("inner", aim.null_inner_mm), ("outer", aim.null_outer_mm)):
@@ -175,8 +179,9 @@ def _draw_nulls(sketch: Sketch, view: _View, aim: Alignment, length_mm: float) -
         corners = [(-13.0, -20.0), (13.0, -20.0), (13.0, 16.0), (-13.0, 16.0)]
         square = [view(turned(corner, at.stylus, at.groove_deg)) for corner in corners]
         sketch.outline(square, width=0.3, color=SIGNAL, fill="none")
-        _label_null(sketch, view, name, radius)
-    if len(reachable) == 2:
+        alone = not (math.isfinite(aim.null_inner_mm) and math.isfinite(aim.null_outer_mm))
+        _label_null(sketch, view, "square at" if alone else name, radius)
+    if reachable:
         pivot = stand_at(aim.pivot_to_spindle_mm, aim.effective_length_mm, aim.null_outer_mm).pivot
         ends = [
             stand_at(aim.pivot_to_spindle_mm, length_mm, radius).stylus
@@ -185,9 +190,9 @@ def _draw_nulls(sketch: Sketch, view: _View, aim: Alignment, length_mm: float) -
         sketch.arc(view(pivot), length_mm * view.scale, view(ends[0]), view(ends[1]), width=0.3, color=FINE)
 
 
-def _label_null(sketch: Sketch, view: _View, name: str, radius_mm: float) -> None:
+def _label_null(sketch: Sketch, view: View, name: str, radius_mm: float) -> None:
     """Write a null's name and radius on its circle, on the side where the arm never is."""
-    x, y = view(_polar(radius_mm, -100.0 if name == "outer" else -112.0))
+    x, y = view(_polar(radius_mm, -112.0 if name == "inner" else -100.0))
     sketch.outline(
         ((x - 18.0, y - 2.8), (x + 18.0, y - 2.8), (x + 18.0, y + 2.8), (x - 18.0, y + 2.8)), fill=PAPER
     )
@@ -196,7 +201,7 @@ def _label_null(sketch: Sketch, view: _View, name: str, radius_mm: float) -> Non
     )
 
 
-def _draw_arm(sketch: Sketch, view: _View, stand: Stand, heading_deg: float, body_scale: float) -> None:
+def _draw_arm(sketch: Sketch, view: View, stand: Stand, heading_deg: float, body_scale: float) -> None:
     pivot, stylus = view(stand.pivot), view(stand.stylus)
     scale = view.scale * body_scale
     neck = turned((0.0, -21.0), stylus, heading_deg, scale)

@@ -5,12 +5,11 @@ from groovewright.store.catalogue import CatalogueReport, import_catalogue
 from groovewright.store.exchange import ImportReport, export_text, import_text
 from groovewright.store.forget import Forgotten, forget_customer
 from groovewright.store.header import Header
+from groovewright.store.kept_job import ConflictError, KeptEvent, KeptJob, NoJobError
 from groovewright.store.listing import ListedJob, Page, list_jobs, search, stylus_due
 from groovewright.store.log import (
-    ConflictError,
-    KeptEvent,
-    KeptJob,
     append,
+    append_all,
     go_back,
     new_job,
     read_job,
@@ -30,10 +29,12 @@ __all__ = [
     "KeptEvent",
     "KeptJob",
     "ListedJob",
+    "NoJobError",
     "Page",
     "Store",
     "Suggestion",
     "append",
+    "append_all",
     "back_up",
     "default_place",
     "export_text",

@@ -80,6 +80,7 @@ def restore(store: Store, source_file: Path, *, force: bool = False) -> tuple[in
         with store.turn, closing(sqlite3.connect(target, timeout=20.0)) as present:
             present.execute("PRAGMA synchronous = FULL")
             source.backup(present)
+        store.recent.clear()
     return jobs, aside
 
 

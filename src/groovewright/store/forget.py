@@ -86,6 +86,7 @@ def forget_customer(store: Store, customer: str) -> Forgotten:
         connection.execute(delete(seen).where(seen.c.kind == "customer", seen.c.folded == wanted))
         # before the record says that it is done: where a file can't be deleted, it can be tried again
         remove_files_of(store, [job_row(connection, number)["uid"] for number in numbers])
+    store.recent.clear()
     with told_plainly(store.place):
         scrubbed = _scrub(store)
     return Forgotten(tuple(numbers), changed, scrubbed)

@@ -18,6 +18,8 @@ PAGE_SIZE = 20
 LARGEST_PAGE = 500
 RARE = 3000
 """Up to so many jobs that have a word, it is quickest to take those and look for the other words in them."""
+GONE_THROUGH = 3 * RARE
+"""So many of the newest jobs are gone through one by one for words that are all common."""
 
 
 @dataclass(frozen=True)
@@ -53,10 +55,25 @@ def list_jobs(store: Store, page: int = 1, size: int = PAGE_SIZE) -> Page:
     start = _start(page, size)
     with store.reading() as connection:
         total = connection.execute(select(func.count()).select_from(job_table)).scalar_one()
-        order = (job_table.c.changed.desc(), job_table.c.number.desc())
-        numbers = select(job_table.c.number).order_by(*order).limit(size).offset(start)
-        found = _listed(connection, [row[0] for row in connection.execute(numbers)])
-    return Page(found, page, start + size < total, total)
+        return Page(
+            _listed(connection, _by_change(connection, start, min(size, total - start), total)),
+            page,
+            start + size < total,
+            total,
+        )
+
+
+def _by_change(connection: Connection, start: int, count: int, total: int) -> list[int]:
+    """Return the numbers of some jobs in the order of their last change, counted from the nearer end."""
+    if count <= 0:
+        return []
+    from_newest = start <= total // 2
+    offset = start if from_newest else total - start - count
+    columns = (job_table.c.changed, job_table.c.number)
+    order = [column.desc() if from_newest else column for column in columns]
+    numbers = select(job_table.c.number).order_by(*order).limit(count).offset(offset)
+    found = [row[0] for row in connection.execute(numbers)]
+    return found if from_newest else found[::-1]
 
 
 def stylus_due(store: Store, day: str, page: int = 1, size: int = PAGE_SIZE) -> Page:
@@ -112,7 +129,7 @@ def matching(connection: Connection, wanted: list[str], *, limit: int, offset: i
         )
         return _numbers(connection, question, limit, offset)
     newest = select(func.max(job_table.c.number)).scalar_subquery()
-    recent = _by_going_through(wanted).where(job_table.c.number > newest - 10 * RARE)
+    recent = _by_going_through(wanted).where(job_table.c.number > newest - GONE_THROUGH)
     found = _numbers(connection, recent, limit, offset)
     return found if len(found) == limit else _numbers(connection, _by_sets(wanted), limit, offset)
 

@@ -4,77 +4,23 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 from sqlalchemy import Connection, RowMapping, bindparam, insert, select, update
 
 from groovewright.job import Event, Log
 from groovewright.job.back import log_for_going_back
-from groovewright.quantities import BenchError, InputError
+from groovewright.quantities import InputError
 from groovewright.store.header import Header, header_of, keep_header, may_change_header
+from groovewright.store.kept_job import ConflictError, KeptEvent, KeptJob, NoJobError
 from groovewright.store.opening import Store
 from groovewright.store.plain import EVENT_VERSION, body_of, event_of, plain_of
+from groovewright.store.recent import ReadBefore
 from groovewright.store.tables import event as event_table
 from groovewright.store.tables import job as job_table
 
 LARGEST_NUMBER = 2_147_483_647
 """The largest number of a job that both databases can hold."""
-
-
-@dataclass(frozen=True)
-class KeptEvent:
-    """One event as it is kept: `sequence` counts from 1 in each job, `at` is when, `bench` who wrote it."""
-
-    sequence: int
-    at: str
-    bench: str
-    event: Event
-
-
-@dataclass(frozen=True)
-class KeptJob:
-    """A job as it is kept.
-
-    Parameters
-    ----------
-    number : int
-        What people call it in this record.
-    uid : str
-        What it is called everywhere: 32 hexadecimal digits that no other job has.
-    sequence : int
-        The sequence number of its last event: what `append` expects next time.
-    anonymised : str or None
-        When the customer's data was taken out of it.
-    """
-
-    number: int
-    uid: str
-    created: str
-    changed: str
-    sequence: int
-    anonymised: str | None
-    header: Header
-    events: tuple[KeptEvent, ...]
-
-    @property
-    def log(self) -> Log:
-        """Return the events alone, as `groovewright.job.fold` takes them."""
-        return tuple(kept.event for kept in self.events)
-
-
-class ConflictError(BenchError):
-    """Another bench added to the job meanwhile: nothing was written; `changed` holds what it added."""
-
-    def __init__(self, job: int, changed: tuple[KeptEvent, ...], last_sequence: int) -> None:
-        self.job = job
-        self.changed = changed
-        self.last_sequence = last_sequence
-        benches = sorted({kept.bench for kept in changed if kept.bench})
-        who = " and ".join(benches) or "another bench"
-        count = f"{len(changed)} step{'s' if len(changed) != 1 else ''}"
-        super().__init__(
-            f"job {job} has changed: {who} added {count} meanwhile; look at them and do yours again"
-        )
 
 
 def new_job(store: Store, events: Sequence[Event]) -> int:
@@ -131,25 +77,36 @@ def insert_job(
 def append(store: Store, job: int, event: Event, expected_sequence: int) -> int:
     """Add an event to a job and return its sequence number. It is on disk when this returns.
 
-    `expected_sequence` is the sequence number of the last event that the writer has seen.
+    `expected_sequence` is the sequence number of the last event that the writer has seen. Errors as
+    `append_all`.
+    """
+    return append_all(store, job, (event,), expected_sequence)
+
+
+def append_all(store: Store, job: int, events: Sequence[Event], expected_sequence: int) -> int:
+    """Add several events to a job, all or none, and return the last one's sequence number.
+
+    They are on disk when this returns.
 
     Raises
     ------
     ConflictError
         Another bench added to the job since; it holds what. Nothing was written.
     InputError
-        There is no such job, or the event can't be kept.
+        There is no such job, or an event can't be kept.
     CannotBeDoneError
         The database can't take it (full, read-only, busy).
     """
     _check_number(job)
-    body = body_of(event)
-    sequence = store.write(lambda connection: _append(store, connection, job, event, body, expected_sequence))
-    if sequence is None:
-        with store.reading() as connection:
-            _raise_conflict(connection, job, expected_sequence)
-        raise InputError(f"job {job} has fewer events than the {expected_sequence} that were expected")
-    return sequence
+    bodies = [body_of(event) for event in events]
+    _check_expected(store, job, expected_sequence)  # what is too late already need not wait for its turn
+    if not events:
+        return expected_sequence
+    added = store.write(lambda connection: _append(store, connection, job, events, bodies, expected_sequence))
+    if not added:
+        _check_expected(store, job, expected_sequence)
+        raise RuntimeError(f"job {job} took no event after {expected_sequence}, though nothing came after it")
+    return expected_sequence + len(events)
 
 
 ADVANCE = (
@@ -157,35 +114,52 @@ ADVANCE = (
     .where(job_table.c.number == bindparam("job"), job_table.c.last_sequence == bindparam("expected"))
     .values(last_sequence=bindparam("next"), changed=bindparam("now"))
 )
-"""Takes the next sequence number of a job, if nobody else has."""
+"""Takes the next sequence numbers of a job, if nobody else has."""
 
 
 def _append(
-    store: Store, connection: Connection, job: int, event: Event, body: str, expected_sequence: int
-) -> int | None:
-    """Return the sequence number that the event got; None where another was expected.
+    store: Store,
+    connection: Connection,
+    job: int,
+    events: Sequence[Event],
+    bodies: Sequence[str],
+    expected_sequence: int,
+) -> bool:
+    """Return whether the events were added; not where another sequence number was expected.
 
     Whatever can be refused is refused before the first write.
     """
     headers = None
-    if may_change_header(event):
+    if any(may_change_header(event) for event in events):
         row = job_row(connection, job, lock=True)
-        log = tuple(kept.event for kept in _events(connection, job))
-        headers = header_in(row), header_of((*log, event))
-    sequence, now = expected_sequence + 1, store.time()
-    values = {"job": job, "expected": expected_sequence, "next": sequence, "now": now}
+        log = tuple(kept.event for kept in _log_of(store, connection, row))
+        headers = header_in(row), header_of((*log, *events))
+    now = store.time()
+    values = {"job": job, "expected": expected_sequence, "next": expected_sequence + len(events), "now": now}
     if connection.execute(ADVANCE, values).rowcount == 0:
-        return None
-    connection.execute(insert(event_table), _row(store, job, sequence, now, body))
+        return False
+    rows = [_row(store, job, place, now, body) for place, body in enumerate(bodies, expected_sequence + 1)]
+    connection.execute(insert(event_table), rows)
     if headers is not None:
         keep_header(connection, job, *headers)
-    return sequence
+    return True
 
 
-def _raise_conflict(connection: Connection, job: int, expected_sequence: int) -> None:
-    last = int(job_row(connection, job)["last_sequence"])
-    if expected_sequence < last:
-        raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+LAST_SEQUENCE = select(job_table.c.last_sequence).where(job_table.c.number == bindparam("job"))
+
+
+def _check_expected(store: Store, job: int, expected_sequence: int) -> None:
+    """Make sure that a job's last event is the one expected, as far as the disk has it."""
+    with store.glancing() as connection:
+        last = connection.execute(LAST_SEQUENCE, {"job": job}).scalar()
+        if last is None:
+            raise _no_job(job)
+        if expected_sequence < last:
+            raise ConflictError(job, _events(connection, job, after=expected_sequence), last)
+    if expected_sequence > last:
+        raise InputError(
+            f"job {job} has {last} events only, fewer than the {expected_sequence} that were expected"
+        )
 
 
 def _row(store: Store, number: int, sequence: int, at: str, body: str) -> dict[str, object]:
@@ -209,8 +183,9 @@ def read_job(store: Store, job: int) -> KeptJob:
     CannotBeDoneError
         A newer program wrote one of its events.
     """
-    with store.reading() as connection:
+    with store.glancing() as connection:
         row = job_row(connection, job)
+        events = _log_of(store, connection, row, hold=True)
         return KeptJob(
             number=row["number"],
             uid=row["uid"],
@@ -219,7 +194,7 @@ def read_job(store: Store, job: int) -> KeptJob:
             sequence=row["last_sequence"],
             anonymised=row["anonymised"],
             header=header_in(row),
-            events=_events(connection, job),
+            events=events,
         )
 
 
@@ -241,9 +216,15 @@ def go_back(store: Store, job: int) -> int:
 
 def read_since(store: Store, job: int, sequence: int) -> tuple[KeptEvent, ...]:
     """Return what was added to a job after a sequence number: what a page that is open has not seen."""
-    with store.reading() as connection:
-        job_row(connection, job)
-        return _events(connection, job, after=sequence)
+    with store.glancing() as connection:
+        found = _events(connection, job, after=sequence)
+        if not found:
+            job_row(connection, job)
+        return found
+
+
+JOB = select(job_table).where(job_table.c.number == bindparam("job"))
+JOB_LOCKED = JOB.with_for_update()
 
 
 def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMapping:
@@ -255,8 +236,7 @@ def job_row(connection: Connection, job: int, *, lock: bool = False) -> RowMappi
         There is no such job.
     """
     _check_number(job)
-    question = select(job_table).where(job_table.c.number == job)
-    row = connection.execute(question.with_for_update() if lock else question).mappings().first()
+    row = connection.execute(JOB_LOCKED if lock else JOB, {"job": job}).mappings().first()
     if row is None:
         raise _no_job(job)
     return row
@@ -267,8 +247,8 @@ def _check_number(job: int) -> None:
         raise _no_job(job)
 
 
-def _no_job(job: int) -> InputError:
-    return InputError(f"there is no job {job} in the record; 'groovewright jobs list' shows those there are")
+def _no_job(job: int) -> NoJobError:
+    return NoJobError(f"there is no job {job} in the record; 'groovewright jobs list' shows those there are")
 
 
 def header_in(row: RowMapping) -> Header:
@@ -276,18 +256,42 @@ def header_in(row: RowMapping) -> Header:
     return Header(**{field.name: row[field.name] for field in fields(Header)})
 
 
-def _events(connection: Connection, job: int, after: int = 0) -> tuple[KeptEvent, ...]:
-    rows = connection.execute(
-        select(event_table)
-        .where(event_table.c.job_number == job, event_table.c.sequence > after)
-        .order_by(event_table.c.sequence)
-    ).mappings()
-    return tuple(
-        KeptEvent(
-            row["sequence"],
-            row["at"],
-            row["bench"],
-            event_of(plain_of(row["body"]), row["version"], f"job {job}, event {row['sequence']}"),
-        )
-        for row in rows
-    )
+def _log_of(
+    store: Store, connection: Connection, row: RowMapping, *, hold: bool = False
+) -> tuple[KeptEvent, ...]:
+    """Return all events of the job of a row, reading on from where it was left.
+
+    `hold`: for the next time; not from within a write, which may yet come to nothing.
+    """
+    job, uid, anonymised = row["number"], row["uid"], row["anonymised"]
+    before = store.recent.of(job, uid, anonymised)
+    rows = _rows(connection, job, after=len(before.events) - 1 if before else 0)
+    if before and rows and dict(rows[0]) == before.last_row:
+        events = (*before.events, *(_kept(new) for new in rows[1:]))
+    else:
+        rows = _rows(connection, job) if before else rows
+        events = tuple(_kept(new) for new in rows)
+    if hold and rows:
+        store.recent.keep(job, ReadBefore(uid, anonymised, events, dict(rows[-1])))
+    return events
+
+
+def _events(connection: Connection, job: int, after: int) -> tuple[KeptEvent, ...]:
+    return tuple(_kept(row) for row in _rows(connection, job, after))
+
+
+EVENTS_AFTER = (
+    select(event_table)
+    .where(event_table.c.job_number == bindparam("job"), event_table.c.sequence > bindparam("after"))
+    .order_by(event_table.c.sequence)
+)
+
+
+def _rows(connection: Connection, job: int, after: int = 0) -> Sequence[RowMapping]:
+    return connection.execute(EVENTS_AFTER, {"job": job, "after": after}).mappings().all()
+
+
+def _kept(row: RowMapping) -> KeptEvent:
+    where = f"job {row['job_number']}, event {row['sequence']}"
+    event = event_of(plain_of(row["body"]), row["version"], where)
+    return KeptEvent(row["sequence"], row["at"], row["bench"], event)

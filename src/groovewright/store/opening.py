@@ -16,6 +16,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, t
 from groovewright.quantities import CannotBeDoneError
 from groovewright.store.faults import told_plainly
 from groovewright.store.place import database_url, default_place, file_of, shown
+from groovewright.store.recent import Recent
 from groovewright.store.tables import LATEST_VERSION, VERSION_TABLE
 from groovewright.store.together import Result, Writer
 
@@ -46,8 +47,11 @@ class Store:
         Gives the time that new events carry.
     bench : str
         Who writes: a name for this bench, kept with every event.
-    turn, writer
-        Whose turn it is in this process to write, and who writes for all benches: see `together`.
+    turn, glance, writer
+        Whose turn it is in this process to write, and to read shortly; who writes for all benches: see
+        `together`.
+    recent
+        Logs that were read lately.
     """
 
     engine: Engine
@@ -57,7 +61,9 @@ class Store:
     now: Callable[[], datetime] = utc_now
     bench: str = ""
     turn: threading.Lock = field(default_factory=threading.Lock)
+    glance: threading.Lock = field(default_factory=threading.Lock)
     writer: Writer = field(init=False)
+    recent: Recent[Any] = field(default_factory=Recent)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "writer", Writer(self.writing))
@@ -70,6 +76,16 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees the record as it is at one moment."""
         with told_plainly(self.place), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def glancing(self) -> Iterator[Connection]:
+        """Give a connection for a read that takes a millisecond and no more, such as one job's new events.
+
+        In one process they take turns: they share one interpreter anyway, and the thread that writes for all
+        benches would have to wait for it behind every one of them after each of its calls.
+        """
+        with self.glance if self.file else nullcontext(), self.reading() as connection:
             yield connection
 
     def write(self, work: Callable[[Connection], Result]) -> Result:

@@ -43,7 +43,7 @@ def json_text(plain: Mapping[str, Any]) -> str:
 
 def plain_of(body: str) -> dict[str, Any]:
     """Return the plain form of a JSON text."""
-    plain: dict[str, Any] = json.loads(body, parse_constant=_refuse)
+    plain: dict[str, Any] = _DECODER.decode(body)
     return plain
 
 
@@ -77,3 +77,6 @@ def _with_tuples(value: Any) -> Any:
 
 def _refuse(constant: str) -> NoReturn:
     raise InputError(f"'{constant}' is not a number that can be kept; only finite ones can")
+
+
+_DECODER = json.JSONDecoder(parse_constant=_refuse)

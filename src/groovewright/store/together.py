@@ -122,5 +122,5 @@ def _for_each(error: BaseException) -> BaseException:
         mine: BaseException = CannotBeDoneError(str(error))
     else:
         mine = RuntimeError(f"writing to the record failed: {error!r}")
-    mine.__cause__ = error
+    mine.__cause__ = error.__cause__ or error  # what the database said, for those who ask whether it did
     return mine

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Header, Path, Query, Request
+from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from groovewright.job import Event, JobState, fold, to_plain
@@ -90,7 +91,7 @@ router = APIRouter(prefix="/api", tags=["jobs"], responses=FAULTS)
 Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER, description="the job's number")]
 
 
-def token(
+async def token(
     request: Request, x_bench_token: Annotated[str, Header(description="from /api/session")] = ""
 ) -> None:
     """Make sure that a change carries its session's token."""
@@ -131,29 +132,30 @@ def begin(request: Request, body: NewJob) -> dict[str, int]:
     return {"number": new_job(bench_of(request).store, events), "sequence": len(events)}
 
 
-@router.get("/jobs/{number}")
-def job(request: Request, number: Number) -> dict[str, Any]:
+@router.get("/jobs/{number}", response_model=dict[str, Any])
+def job(request: Request, number: Number) -> JSONResponse:
     """Return a job with all its events."""
     found = job_of(bench_of(request).store, number)
-    return {**_listed(found), "uid": found.uid, "events": [kept_plain(kept) for kept in found.events]}
+    events = [kept_plain(kept) for kept in found.events]
+    return JSONResponse({**_listed(found), "uid": found.uid, "events": events})
 
 
-@router.get("/jobs/{number}/events")
+@router.get("/jobs/{number}/events", response_model=dict[str, Any])
 def events_after(
     request: Request, number: Number, after: Annotated[int, Query(ge=0, le=LARGEST_NUMBER)] = 0
-) -> dict[str, Any]:
+) -> JSONResponse:
     """Return what was added to a job after a sequence number."""
-    store = bench_of(request).store
-    job_of(store, number)
-    return {"events": [kept_plain(kept) for kept in read_since(store, number, after)]}
+    newer = read_since(bench_of(request).store, number, after)
+    return JSONResponse({"events": [kept_plain(kept) for kept in newer]})
 
 
-@router.post("/jobs/{number}/events", status_code=201, dependencies=[Changing])
-def add_event(request: Request, number: Number, body: NewEvent) -> dict[str, int]:
+@router.post("/jobs/{number}/events", status_code=201, response_model=dict[str, int], dependencies=[Changing])
+def add_event(request: Request, number: Number, body: NewEvent) -> JSONResponse:
     """Add an event; it is on disk when this answers."""
-    store = bench_of(request).store
-    job_of(store, number)
-    return {"sequence": append(store, number, event_from_values(body.event), body.expected_sequence)}
+    event = event_from_values(body.event)
+    return JSONResponse(
+        {"sequence": append(bench_of(request).store, number, event, body.expected_sequence)}, 201
+    )
 
 
 @router.get("/jobs/{number}/plan")

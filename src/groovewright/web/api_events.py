@@ -85,7 +85,7 @@ def event_schema() -> dict[str, Any]:
     steps = []
     for kind, step in STEP_KINDS.items():
         properties = _schema_of([field.name for field in fields(step)], step)
-        if kind == "checked":
+        if kind in ("checked", "unchecked"):
             properties = {"what": {"enum": list(MOUNT_CHECKS)}}
         if kind == "listened":
             properties |= _listened()

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from groovewright.job import Event, Redone, Undone, fold
-from groovewright.job.events import STEP_KINDS, Checked
+from groovewright.job.events import STEP_KINDS, Checked, Unchecked
 from groovewright.job.records import RECORDS
 from groovewright.quantities import BenchError, CannotBeDoneError, InputError
 from groovewright.store import ConflictError, KeptJob, append, go_back
@@ -55,6 +55,17 @@ def tick(request: Request, number: int, stage: str, form: Form) -> Response:
     def event(job: KeptJob) -> Event | None:
         made = step_of("checked", {"what": form["what"]})
         return None if isinstance(made, Checked) and made.what in fold(job.log).checks else made
+
+    return _change(request, number, stage, form, event)
+
+
+@router.post("/jobs/{number}/{stage}/untick")
+def untick(request: Request, number: int, stage: str, form: Form) -> Response:
+    """Take the tick of a point of the mounting list away, if it has one."""
+
+    def event(job: KeptJob) -> Event | None:
+        made = step_of("unchecked", {"what": form["what"]})
+        return made if isinstance(made, Unchecked) and made.what in fold(job.log).checks else None
 
     return _change(request, number, stage, form, event)
 

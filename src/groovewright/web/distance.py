@@ -13,7 +13,7 @@ from groovewright.quantities import BenchError
 from groovewright.report.answer import answer, answer_html
 from groovewright.report.at_a_distance import LARGEST_TEXT
 from groovewright.report.picture import inline_svg
-from groovewright.store import ConflictError, KeptJob, append
+from groovewright.store import ConflictError, KeptJob, append_all
 from groovewright.web.papers import PAPER_POLICY
 from groovewright.web.render import bench_of, page
 from groovewright.web.requests import Filled, filled, job_of
@@ -51,9 +51,7 @@ def read(request: Request, number: int, form: Annotated[Filled, Depends(filled)]
         answered = answer(job.log, text)
         saved = bool(form["save"])
         if saved:
-            expected = form.expected
-            for event in answered.events:
-                expected = append(store, number, event, expected)
+            append_all(store, number, answered.events, form.expected)
     except BenchError as error:
         status = 409 if isinstance(error, ConflictError) else 422
         return _page(request, job_of(store, number), status, problem=str(error), text=text)

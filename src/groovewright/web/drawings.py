@@ -9,7 +9,6 @@ from typing import Any
 
 from groovewright.electrics import SWEEP_HZ, Chain, Load, curve_db, nominal
 from groovewright.geometry import Alignment
-from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, StageReport
 from groovewright.job.aim import aimed_alignment
 from groovewright.job.recording import last_heard, verdicts_of
@@ -17,7 +16,7 @@ from groovewright.quantities import BenchError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import left_reading
 from groovewright.report.pins import pins_view
-from groovewright.report.plan_view import plan_view
+from groovewright.report.plan_of_job import plan_of_job
 from groovewright.report.point_view import point_view
 from groovewright.sheets.drawing import Drawing
 from groovewright.web.level_view import lean_view, skating_view
@@ -52,28 +51,9 @@ def two_null_aim(state: JobState) -> Alignment | None:
     return aim
 
 
-def _headshell(state: JobState) -> Headshell:
-    reach = state.cartridge_in.holes_to_stylus_mm if state.cartridge_in else Headshell.holes_to_stylus_mm
-    return Headshell(state.arm.slot_angle_deg if state.arm else 0.0, reach)
-
-
 def _plan(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
-    aim = two_null_aim(state)
-    if aim is None:
-        return ()
-    slide, turn = values.get("slide_mm"), values.get("turn_deg")
-    return (
-        Shown(
-            plan_view(
-                aim,
-                radius_mm=aim.null_outer_mm,
-                slide_mm=-slide if isinstance(slide, float) else 0.0,
-                turn_deg=-turn if isinstance(turn, float) else 0.0,
-                headshell=_headshell(state),
-                grooves=state.aim.grooves,
-            )
-        ),
-    )
+    drawing = plan_of_job(state, values)
+    return () if drawing is None else (Shown(drawing),)
 
 
 def _square(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:

@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, Response
 
 from groovewright.job import to_plain
 from groovewright.quantities import BenchError, CannotBeDoneError
-from groovewright.store import ConflictError, KeptEvent
+from groovewright.store import ConflictError, KeptEvent, NoJobError
 from groovewright.web.render import message_page
 
 
@@ -30,7 +30,7 @@ def status_of(error: BenchError) -> tuple[int, str]:
     """Return the status of HTTP and the code of an error."""
     if isinstance(error, ConflictError):
         return 409, "conflict"
-    if isinstance(error, NotThereError):
+    if isinstance(error, NotThereError | NoJobError):
         return 404, "not-there"
     if isinstance(error, NotAllowedError):
         return 403, "not-allowed"

@@ -9,6 +9,7 @@ from groovewright.job.events import (
     AntiskatingSet,
     Checked,
     Moved,
+    Unchecked,
     Weighed,
 )
 from groovewright.job.heard import ListenClosed, Listened
@@ -31,6 +32,7 @@ STEP_NAMES = {
     "look": "look at the sheet",
     "moved": "move",
     "checked": "tick",
+    "unchecked": "tick taken away",
     "weighed": "weighing",
     "gauge_checked": "check of the gauge",
     "weight_turned": "turn of the counterweight",
@@ -58,6 +60,8 @@ def event_words(event: Event) -> str:
         return f"recording heard{' (as found)' if event.as_found else ''}: {event.file}"
     if isinstance(event, ListenClosed):
         return f"no further recording: {event.why}"
+    if isinstance(event, Unchecked):
+        return f"tick taken away: {MOUNT_CHECKS.get(event.what, event.what)}"
     kind = next(name for name, kind_of in STEP_KINDS.items() if type(event) is kind_of)
     if isinstance(event, Moved) and event.slide_mm == 0.0 and event.turn_deg == 0.0:
         return "left as it was"

@@ -310,13 +310,14 @@ def _filled(
 
 
 def inches(field_: Field, value: str) -> str:
-    """Return a length in inches, where the bench may think in them; empty for anything else."""
-    if field_.unit != "mm" or field_.label not in IN_INCHES or not value:
+    """Return a length in inches, to a hundredth of those of an arm, a thousandth of shorter ones; else nothing."""
+    if field_.unit != "mm" or not value:
         return ""
-    return f"{float(value) / 25.4:.2f} in"
-
-
-IN_INCHES = ("Pivot to spindle", "Effective length")
+    try:
+        millimetres = float(value.replace(",", "."))
+    except ValueError:  # typed with a unit of its own
+        return ""
+    return with_minus(f"{millimetres / 25.4:.{2 if abs(millimetres) >= 100.0 else 3}f} in")
 
 
 def ticks(state: JobState) -> Ticks:

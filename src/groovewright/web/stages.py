@@ -10,7 +10,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from groovewright.job import fold
-from groovewright.store import ConflictError, KeptJob, read_since
+from groovewright.store import ConflictError, KeptJob
 from groovewright.web.faults import NotThereError
 from groovewright.web.jobs import names
 from groovewright.web.listen_page import listen_entry
@@ -25,6 +25,7 @@ from groovewright.web.stage_page import (
     handover_report,
     section_forms,
     stage_names,
+    stage_report,
     stage_view,
     step_forms,
     ticks,
@@ -46,9 +47,8 @@ def open_job(request: Request, number: int) -> Response:
 @router.get("/jobs/{number}/sequence")
 def last_sequence(request: Request, number: int, after: int = 0) -> Response:
     """Return how far the job is, and who wrote after a sequence number: what an open page asks for."""
-    store = bench_of(request).store
-    job = job_of(store, number)
-    newer = read_since(store, number, max(0, min(after, job.sequence)))
+    job = job_of(bench_of(request).store, number)
+    newer = job.events[max(0, after) :]
     words = [f"{event_words(kept.event)} ({clock(kept.at)})" for kept in newer[-3:]]
     return JSONResponse({"sequence": job.sequence, "newer": words})
 
@@ -78,7 +78,8 @@ def show_live(request: Request, number: int, stage: str) -> Response:
     """Show only what lives on a stage's page, with the values of the query; nothing is kept."""
     job = job_of(bench_of(request).store, number)
     _known(stage)
-    tried = trial(job.log, request.query_params.multi_items())
+    params = request.query_params
+    tried = trial(job.log, params.multi_items(), trial_start(job, stage) if "whatif" in params else None)
     _, view = view_of_log(tried.log, stage)
     return page(
         request,
@@ -90,6 +91,15 @@ def show_live(request: Request, number: int, stage: str) -> Response:
         is_next=True,
         live=True,
     )
+
+
+def trial_start(job: KeptJob, stage: str) -> dict[tuple[str, str], str]:
+    """Return what the fields of a what-if stand at before anything is tried."""
+    names_ = TRIED.get(stage, ())
+    state = fold(job.log)
+    report = stage_report(stage, state) if names_ else None
+    fields = trial_fields(names_, state, {}, report) if report else ()
+    return {name: entry.value for name, entry in zip(names_, fields, strict=True)}
 
 
 def _known(stage: str) -> None:
@@ -112,7 +122,8 @@ def stage_response(
     """Return the page of a stage; what could not be saved stands in its fields again."""
     _known(stage)
     can_try = stage in TRIED
-    tried = trial(job.log, request.query_params.multi_items() if trying and can_try else ())
+    start = trial_start(job, stage) if trying and can_try else {}
+    tried = trial(job.log, request.query_params.multi_items() if start else (), start)
     state = fold(tried.log)
     reports = all_reports(state)
     report = handover_report(state, reports) if stage == HANDOVER else reports.stages[stage]
@@ -129,7 +140,9 @@ def stage_response(
         "sections": [] if trying else section_forms(stage, state, typed or {}, errors or {}),
         "steps": [] if trying else step_forms(stage, report, typed or {}, errors or {}),
         "ticks": ticks(state) if stage == "mount" and report.status != "not-needed" else None,
-        "trial": trial_fields(TRIED[stage], fold(job.log), tried.tried, report) if trying and can_try else (),
+        "trial": trial_fields(TRIED[stage], fold(job.log), tried.tried, stage_report(stage, fold(job.log)))
+        if start
+        else (),
         "trying": trying and can_try,
         "can_try": can_try,
         "problem": problem or tried.problem,

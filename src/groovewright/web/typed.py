@@ -17,6 +17,7 @@ from groovewright.web.fields import SECTION_FIELDS, STEP_FIELDS, YES_NO, Field
 MOST_TYPED = 2000
 """Characters of one field; a job's text has at most 500, and the check says so."""
 
+TICKS = ("checked", "unchecked")
 LISTS = ("speeds_rpm", "offered_ohm", "offered_pF")
 WORDS_OR_NUMBERS = ("outer", "inner")
 
@@ -117,7 +118,7 @@ def step_of(kind: str, given: Mapping[str, str]) -> Event:
     InputError
         A value is not allowed or missing.
     """
-    values = typed_values(kind, given) if kind != "checked" else checked(STEP_KEYS[kind], dict(given), kind)
+    values = typed_values(kind, given) if kind not in TICKS else checked(STEP_KEYS[kind], dict(given), kind)
     return step_from(kind, values)
 
 

@@ -48,13 +48,21 @@ class Trial:
     problem: str = ""
 
 
-def trial(log: Log, given: Iterable[tuple[str, str]]) -> Trial:
-    """Return the job with the fields `section.key` or `step.key` that are filled; other names are passed over."""
+def trial(
+    log: Log, given: Iterable[tuple[str, str]], start: Mapping[tuple[str, str], str] | None = None
+) -> Trial:
+    """Return the job with the fields `section.key` or `step.key` that are filled; other names are passed over.
+
+    `start` holds what the fields stood at as the job is: a field that still says so was not tried.
+    """
     tried = {
         (group, key): text
         for name, text in given
         for group, dot, key in (name.partition("."),)
-        if dot and text.strip() and key in {**SECTION_FIELDS, **STEP_FIELDS}.get(group, {})
+        if dot
+        and text.strip()
+        and text.strip() != (start or {}).get((group, key))
+        and key in {**SECTION_FIELDS, **STEP_FIELDS}.get(group, {})
     }
     problems = []
     for group in dict.fromkeys(group for group, _ in tried):
