@@ -9,11 +9,15 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.sheets import Drawing
+from groovewright.simulate.photo_clutter import Clutter, random_clutter
 from groovewright.simulate.photo_scenes import Cartridge, Flag, photograph
 from groovewright.simulate.photograph import Camera, Canvas, Image, Look, Single, turned
 
 GUIDED_FRONT_DEG = (22.0, 38.0)
 GUIDED_SIDEWAYS_DEG = 8.0
+FOLD_SKEW_DEG = 0.3
+FOLD_SHIFT_MM = 0.15
+"""How far a fold by hand lies off the printed one: 0.1 mm at each end of 20 mm."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,7 @@ class Setting:
     look: Look
     flag: Flag | None
     seed: int
+    clutter: Clutter | None = None
 
     def taken(self, drawing: Drawing, pixels: Single) -> Image:
         """Return the photograph."""
@@ -38,6 +43,7 @@ class Setting:
             look=self.look,
             random=np.random.default_rng(self.seed),
             flag=self.flag,
+            clutter=self.clutter,
         )
 
     def upper_side_edge(self) -> FloatArray:
@@ -112,6 +118,7 @@ def _setting(
     flag = Flag(
         float(random.uniform(0.0, 1.5)), float(random.uniform(-1.0, 1.0)),
         float(random.normal(0.0, 1.0)), float(random.normal(90.0, 5.0)),
+        float(random.normal(0.0, FOLD_SKEW_DEG)), float(random.normal(0.0, FOLD_SHIFT_MM)),
     )  # fmt: skip
     return Setting(
         str(random.choice(["inner", "outer"])),
@@ -120,6 +127,7 @@ def _setting(
         look,
         flag if with_flag else None,
         int(random.integers(1 << 31)),
+        random_clutter(random),
     )
 
 

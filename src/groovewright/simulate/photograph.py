@@ -140,6 +140,18 @@ def shadow_outline(points: FloatArray, light: tuple[float, float]) -> FloatArray
     return np.asarray(cv2.convexHull(fallen.astype(np.float32))[:, 0, :], dtype=float)
 
 
+def fallen(solid: Solid, look: Look) -> FloatArray:
+    """Return the outline of a solid's shadow on the sheet. [shape=(n, 2)]"""
+    low = np.column_stack([solid.foot, np.full(len(solid.foot), solid.low_mm)]) @ solid.attitude.T
+    high = np.column_stack([solid.top, np.full(len(solid.top), solid.high_mm)]) @ solid.attitude.T
+    return shadow_outline(np.vstack([low, high]), look.light)
+
+
+def box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:
+    """Return the corners of a rectangle, as the footprint of a solid. [shape=(4, 2)]"""
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
 class Canvas:
     """A picture while it is painted, in linear light, and the ray of every pixel."""
 

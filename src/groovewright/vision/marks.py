@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets.markers import FLANGE_CODE, NULL_NAMES, PANEL_CODE, marker_corners
+from groovewright.sheets.markers import FLAG_CODES, NULL_NAMES, marker_corners
 from groovewright.vision.camera import project
 from groovewright.vision.load import Pixels
 
@@ -72,7 +72,7 @@ def _detect(gray: Pixels, scale: float) -> list[Code]:
     return [
         Code(int(code), (np.asarray(c, dtype=float).reshape(4, 2) + 0.5) * scale - 0.5)
         for code, c in zip(np.ravel(codes), corners, strict=True)
-        if marker_corners(int(code)) is not None or int(code) in (FLANGE_CODE, PANEL_CODE)
+        if marker_corners(int(code)) is not None or int(code) in FLAG_CODES
     ]
 
 
