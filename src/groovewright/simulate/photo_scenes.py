@@ -179,7 +179,7 @@ def photograph(
     if clutter is not None:
         strew(canvas, clutter, look)
     if cartridge is not None:
-        solids = _solids(cartridge)
+        solids = cartridge_solids(cartridge)
         for solid in (solids["body"], solids["shell"], solids["tube"]):
             canvas.darken(fallen(solid, look), look.shadow, look.penumbra_mm)
         order = ["cantilever", "leads", "body", "flag", "tube", "shell", "screws"]
@@ -197,7 +197,7 @@ def photograph(
     return canvas.developed(look, random)
 
 
-def _solids(c: Cartridge) -> dict[str, Solid]:
+def cartridge_solids(c: Cartridge) -> dict[str, Solid]:
     """Return every solid of a cartridge, its headshell and what hangs on it, by name."""
     body = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
     half, back, n = c.width_mm / 2.0, c.ahead_mm - c.length_mm, c.nose_mm

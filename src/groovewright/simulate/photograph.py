@@ -285,7 +285,8 @@ def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]
     # a flat view shrinks one side of the texture more than the other
     for axis, at in ((1, u), (0, v)):
         step = math.hypot(
-            float(at[rows, columns + 1] - at[rows, columns - 1]), float(at[rows + 1, columns] - at[rows - 1, columns])
+            float(at[rows, columns + 1] - at[rows, columns - 1]),
+            float(at[rows + 1, columns] - at[rows - 1, columns]),
         )
         factor = max(1, math.floor(step / 2.0))
         if factor > 1:

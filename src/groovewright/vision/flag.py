@@ -28,7 +28,7 @@ from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, Target, find_codes, first_map, measure_saddles, sample
 from groovewright.vision.patches import PIECES, Locate, measure_pieces
 from groovewright.vision.sheet_view import NOISE_FLOOR_PX, SheetView
-from groovewright.vision.solve import Solution, fit
+from groovewright.vision.solve import Solution, fit, information_of
 
 _SADDLES = flag_saddles()
 _ON_FLANGE = np.array([s.on_flange for s in _SADDLES])
@@ -59,6 +59,7 @@ FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
 SLACKS = (0.5, 0.3)
 """How far a corner may lie from where it is expected, in sides of a square: at first, and once fitted."""
 FEWEST_CORNERS = 6
+FEWEST_PIECES = 8
 ROUNDS = 3
 """How often the pieces are measured, each time from where the last fit has them."""
 _FREEDOM = 8.0
@@ -81,31 +82,31 @@ class FlagView:
 
 
 def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> FloatArray:
-    """Return places of the flag in the grid's frame (z down). [shape=(n, 3)]
+    """Return places of the flag in the grid's frame (z down), for one flag or several. [shape=(..., n, 3)]
 
     `flag` holds the fold's middle (x, y, z), yaw, pitch, lean, fold angle, and by how much the fold is turned
     and shifted towards the panel against the printed one, in mm and radians. `at` is printed: x along the
     fold's line, y away from it.
     """
-    yaw, pitch, lean, fold, skew, shift = flag[3:9]
-    turn = np.array(
-        [[math.cos(yaw), -math.sin(yaw), 0.0], [math.sin(yaw), math.cos(yaw), 0.0], [0.0, 0.0, 1.0]]
-    )
-    lift = np.array(
-        [[1.0, 0.0, 0.0], [0.0, math.cos(pitch), math.sin(pitch)], [0.0, -math.sin(pitch), math.cos(pitch)]]
-    )
-    attitude = turn @ lift
-    # seen from the front the printed x runs to the left, which is inward
-    along = attitude @ np.array([-math.cos(lean), 0.0, math.sin(lean)])
-    up = attitude @ np.array([-math.sin(lean), 0.0, -math.cos(lean)])
-    ahead = attitude @ np.array([0.0, 1.0, 0.0])
-    c, s = math.cos(skew), math.sin(skew)
-    crease, across = c * along + s * up, c * up - s * along
-    out = math.sin(fold) * ahead + math.cos(fold) * across
+    cosine, sine = np.cos(flag[..., 3:8]), np.sin(flag[..., 3:8])
+    (cy, cp, cl, cf, ck), (sy, sp, sl, sf, sk) = np.moveaxis(cosine, -1, 0), np.moveaxis(sine, -1, 0)
+    none, shift = np.zeros_like(cy), flag[..., 8, None, None]
+
+    def rows(*columns: FloatArray) -> FloatArray:
+        return np.stack(columns, axis=-1)
+
+    # across the face, ahead of it and up along it; then the strip on it, whose printed x runs to the left, inward
+    side, ahead, rise = rows(cy, sy, none), rows(-sy * cp, cy * cp, -sp), rows(-sy * sp, cy * sp, cp)
+    along = -cl[..., None] * side + sl[..., None] * rise
+    up = -sl[..., None] * side - cl[..., None] * rise
+    crease = ck[..., None] * along + sk[..., None] * up
+    across = ck[..., None] * up - sk[..., None] * along
+    out = sf[..., None] * ahead + cf[..., None] * across
     x, y = at[:, :1], at[:, 1:]
-    panel = x * along + (y - shift) * up
-    flange = (c * x - s * (y + shift)) * crease + (s * x + c * (y + shift)) * out
-    return np.asarray(flag[:3] + np.where(on_flange[:, None], flange, panel))
+    c, s = ck[..., None, None], sk[..., None, None]
+    panel = x * along[..., None, :] + (y - shift) * up[..., None, :]
+    flange = (c * x - s * (y + shift)) * crease[..., None, :] + (s * x + c * (y + shift)) * out[..., None, :]
+    return np.asarray(flag[..., None, :3] + np.where(on_flange[:, None], flange, panel))
 
 
 def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
@@ -119,29 +120,33 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         if good.sum() < FEWEST_CORNERS:
             break
         flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
-    found, values, blur, scale = None, view.pose.values, None, 1.0
-    for _ in range(ROUNDS):
+    values, blur = view.pose.values, None
+    for last in (False,) * (ROUNDS - 1) + (True,):
         measured = measure_pieces(photo.gray, _located(values, flag), blur)
-        if measured is None or measured.good.sum() < FEWEST_CORNERS:
+        if measured is None or measured.good.sum() < FEWEST_PIECES:
             return None
         blur, good = measured.blur_px, measured.good
-        on, at, seen, sd = PIECES.on_flange[good], PIECES.at[good], measured.pixels[good], measured.sd_px[good]
-        found = _joint_fit(view, flag, on, at, seen, view.noise_px / (scale * sd))
-        values, flag = found.values[:SIZE], found.values[SIZE:]
-        away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
-        # a median over few pieces, of which the fit has taken some freedom, comes out too small
-        shrunk = math.sqrt(2.0 * len(sd) / max(2.0, 2.0 * len(sd) - _FREEDOM))
-        scale = max(1.0, shrunk * float(np.median(away / sd)) / 1.1774)
-    assert found is not None
-    kept = found.kept[len(view.places) :]
-    if kept.sum() < FEWEST_CORNERS or not _plausible(flag):
+        on, at, seen, sd = (
+            PIECES.on_flange[good],
+            PIECES.at[good],
+            measured.pixels[good],
+            measured.sd_px[good],
+        )
+        if not last:
+            flag = _alone(flag, seen, on, at, view, NOISE_FLOOR_PX, FOLD_SD).values
+    found = _joint_fit(view, flag, on, at, seen, sd)
+    values, flag, kept = found.values[:SIZE], found.values[SIZE:], found.kept
+    if kept.sum() < FEWEST_PIECES or not _plausible(flag):
         return None
+    away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
+    # a median over few pieces, of which the fit has taken some freedom, comes out too small
+    shrunk = math.sqrt(2.0 * kept.sum() / max(2.0, 2.0 * kept.sum() - _FREEDOM))
     yaw = math.degrees(flag[3])
     quarter = round(yaw / 90.0)
     outline = flag_points(flag, _RIM_ON_FLANGE, _RIM)
     return FlagView(
         yaw - 90.0 * quarter,
-        math.degrees(math.sqrt(float(found.covariance[SIZE + 3, SIZE + 3]))),
+        shrunk * math.degrees(math.sqrt(float(found.covariance[SIZE + 3, SIZE + 3]))),
         quarter % 2 != 0,
         int(kept.sum()),
         -float(flag[2]),
@@ -172,24 +177,24 @@ def _joint_fit(
     on_flange: np.ndarray,
     at: FloatArray,
     seen: FloatArray,
-    trust: FloatArray,
+    sd: FloatArray,
 ) -> Solution:
-    """Return camera and flag fitted together to the corners of the sheet and the pieces of the flag."""
-    pixels = np.vstack([view.pixels, seen])
-    weight = np.concatenate([np.ones(len(view.pixels)), trust])[:, None]
+    """Return camera and flag fitted together to the flag's pieces and to what the sheet says of the camera."""
+    information = np.zeros((SIZE + len(_USUAL), SIZE + len(_USUAL)))
+    information[:SIZE, :SIZE] = np.linalg.inv(view.pose.covariance)
+    information[SIZE:, SIZE:] = information_of(_USUAL_SD)
 
     def residuals(values: FloatArray) -> FloatArray:
-        on_flag = flag_points(values[SIZE:], on_flange, at)
-        drawn = project(values[:SIZE], np.vstack([view.places, on_flag]))
-        return np.asarray((drawn - pixels) * weight)
+        drawn = project(values[..., :SIZE], flag_points(values[..., SIZE:], on_flange, at))
+        return np.asarray((drawn - seen) / sd[:, None])
 
     return fit(
         residuals,
         np.concatenate([view.pose.values, flag]),
-        np.concatenate([view.prior[0], _USUAL]),
-        np.concatenate([view.prior[1], _USUAL_SD]),
-        noise_floor=NOISE_FLOOR_PX,
-        noise_start=max(0.3, view.noise_px),
+        np.concatenate([view.pose.values, _USUAL]),
+        information,
+        noise_floor=1.0,
+        noise_start=2.0,
     )
 
 
@@ -302,7 +307,7 @@ def _alone(
         lambda values: project(view.pose.values, flag_points(values, on_flange, at)) - pixels,
         flag,
         _USUAL,
-        np.concatenate([_USUAL_SD[:6], [fold_sd], _USUAL_SD[7:]]),
+        information_of(np.concatenate([_USUAL_SD[:6], [fold_sd], _USUAL_SD[7:]])),
         noise_floor=noise_floor,
         noise_start=3.0,
     )

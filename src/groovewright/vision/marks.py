@@ -46,7 +46,9 @@ def find_codes(gray: Pixels) -> list[Code]:
     if step > 1:
         height, width = (size - size % step for size in gray.shape)
         size = (width // step, height // step)
-        small = np.asarray(cv2.resize(gray[:height, :width], size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        small = np.asarray(
+            cv2.resize(gray[:height, :width], size, interpolation=cv2.INTER_AREA), dtype=np.uint8
+        )
     found = _detect(small, float(step))
     if step > 1 and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
         found = _detect(gray, 1.0)

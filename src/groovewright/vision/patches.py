@@ -117,7 +117,11 @@ def printed(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> 
 
 
 def _boxes(
-    middles: FloatArray, half: FloatArray, on_flange: NDArray[np.bool_], ticks: FloatArray, blur_mm: FloatArray
+    middles: FloatArray,
+    half: FloatArray,
+    on_flange: NDArray[np.bool_],
+    ticks: FloatArray,
+    blur_mm: FloatArray,
 ) -> FloatArray:
     """Return the print on lattices round some places, blurred along its own two directions. [shape=(k, m, m)]"""
     from scipy.special import erf
@@ -255,5 +259,6 @@ def _at(light: NDArray[np.float32], points: FloatArray) -> FloatArray:
     """Return the light at places between pixels (cubic). [shape=(n, m, 2) to (n, m)]"""
     at = points.astype(np.float32)
     return np.asarray(
-        cv2.remap(light, at[..., 0], at[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE), dtype=float
+        cv2.remap(light, at[..., 0], at[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE),
+        dtype=float,
     )

@@ -30,7 +30,7 @@ from groovewright.vision.camera import (
 )
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, FirstMap, Target, first_map, measure_saddles, sample
-from groovewright.vision.solve import Solution, fit
+from groovewright.vision.solve import Solution, fit, information_of
 
 NOISE_FLOOR_PX = 0.04
 """Saddle corners measured: 0.04 pixel at best."""
@@ -170,7 +170,8 @@ def _fitted(
     return fit(
         lambda values: project(values, places) - pixels,
         start,
-        *prior,
+        prior[0],
+        information_of(prior[1]),
         noise_floor=noise_floor,
         noise_start=1.0,
     )
@@ -190,7 +191,8 @@ def _fitted_with_markers(
     return fit(
         lambda values: (project(values, places) - pixels) * trust,
         start,
-        *prior,
+        prior[0],
+        information_of(prior[1]),
         noise_floor=0.2,
         noise_start=1.0,
     ).values
