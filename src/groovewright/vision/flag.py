@@ -44,7 +44,7 @@ _RIM_ON_FLANGE = np.array([True, True, True, False, False, False])
 PITCH_SD = math.radians(2.0)
 LEAN_SD = math.radians(2.0)
 FOLD_SD = math.radians(12.0)
-SKEW_SD = math.radians(0.5)
+SKEW_SD = math.radians(0.25)
 SHIFT_SD_MM = 0.3
 """How a strip is folded and put on by hand: the face's pitch, the strip's lean on it, its fold about a right
 angle, and by how much the fold is turned and shifted against the printed one."""
