@@ -60,6 +60,7 @@ SLACKS = (0.5, 0.3)
 """How far a corner may lie from where it is expected, in sides of a square: at first, and once fitted."""
 FEWEST_CORNERS = 6
 FEWEST_PIECES = 8
+FEWEST_ON_PANEL = 3
 ROUNDS = 3
 """How often the pieces are measured, each time from where the last fit has them."""
 _FREEDOM = 8.0
@@ -78,6 +79,7 @@ class FlagView:
     residual_px: float
     lean_deg: float
     fold_deg: float
+    panel_seen: bool
     outline_px: FloatArray
 
 
@@ -154,6 +156,7 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         float(np.sqrt((away[kept] ** 2).mean())),
         math.degrees(flag[5]),
         math.degrees(flag[6]),
+        int((~on[kept]).sum()) >= FEWEST_ON_PANEL,
         project(values, outline),
     )
 
