@@ -29,7 +29,7 @@ from groovewright.sheets.placement import GridPlace, Placement, Rectangle, overl
 
 FLAG_HEIGHT_MM = FLANGE_DEPTH_MM + PANEL_HEIGHT_MM + TAB_HEIGHT_MM
 FLAG_ROOM_MM = (FLAG_WIDTH_MM + 22.5, FLAG_HEIGHT_MM + 1.0)
-FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 1.0)
+FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 0.5)
 """Room for the flag with its words, and with its fold marks only."""
 
 
@@ -134,12 +134,12 @@ def _free_place(
         blocked += [grid.whole(), _ray(placement, grid)]
     options = [
         (left, top)
-        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -2)
-        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width), 3)
+        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -1)
+        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width))
     ]
     for left, top in options:
         room = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
-        if not any(overlapping(room, other, 1.5) for other in blocked):
+        if not any(overlapping(room, other, 1.0) for other in blocked):
             return float(left), float(top)
     return None
 
