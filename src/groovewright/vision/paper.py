@@ -91,10 +91,9 @@ def _lone_peak(photo: Photo, view: SheetView, middle: tuple[float, float]) -> fl
     pixels = project(view.pose.values, corners)
     centre = pixels.mean(axis=0)
     # the largest upright square of pixels inside the piece, whichever way it is turned
-    inner = min(
-        abs(float(np.cross(b - a, centre - a))) / (np.abs(b - a).sum())
-        for a, b in zip(pixels, np.roll(pixels, -1, axis=0), strict=True)
-    )
+    sides, out = np.roll(pixels, -1, axis=0) - pixels, centre - pixels
+    away = np.abs(sides[:, 0] * out[:, 1] - sides[:, 1] * out[:, 0])
+    inner = float((away / np.abs(sides).sum(axis=1)).min())
     low = np.ceil(centre - inner).astype(int)
     size = int(min(2.0 * inner, 256.0))
     if size < LEAST_WINDOW_PX or (low < 0).any() or (low + size > photo.size).any():
