@@ -69,7 +69,7 @@ def _curl(view: SheetView) -> Solution:
         np.concatenate([view.prior[0], np.zeros(3)]),
         information,
         noise_floor=NOISE_FLOOR_PX,
-        noise_start=max(2.0 * view.noise_px, 0.2),
+        noise_start=view.noise_px,
     )
 
 
@@ -95,7 +95,7 @@ def _lone_peak(photo: Photo, view: SheetView, middle: tuple[float, float]) -> fl
     away = np.abs(sides[:, 0] * out[:, 1] - sides[:, 1] * out[:, 0])
     inner = float((away / np.abs(sides).sum(axis=1)).min())
     low = np.ceil(centre - inner).astype(int)
-    size = int(min(2.0 * inner, 256.0))
+    size = int(min(2.0 * inner, 128.0))
     if size < LEAST_WINDOW_PX or (low < 0).any() or (low + size > photo.size).any():
         return 0.0
     piece = photo.gray[low[1] : low[1] + size, low[0] : low[0] + size].astype(np.float32)
