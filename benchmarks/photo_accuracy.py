@@ -1,50 +1,105 @@
-"""How well yaw is read from rendered photographs whose truth is known; the table in docs/vision.md.
+"""How well yaw is read from rendered photographs whose truth is known; the tables in docs/vision.md.
 
-Run: .venv/bin/python benchmarks/photo_accuracy.py [PHOTOS PER ROW]
+Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--rows NAME,...] [--sweep] [--cache FOLDER]
+
+Every row is a line of ROWS: how its photographs are set up, how one is read, and whether the truth's geometry
+says that it can be read at all. Photographs are kept in the cache folder and used again.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
+import hashlib
+import tempfile
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cache
+from multiprocessing import get_context
+from pathlib import Path
 
 import numpy as np
 
 from groovewright.geometry import alignment_for_nulls
 from groovewright.quantities import BenchError, Reading
-from groovewright.sheets import SheetLabel, two_point_sheet
+from groovewright.sheets import Drawing, SheetLabel, two_point_sheet
 from groovewright.simulate.photo_scenes import sheet_pixels
-from groovewright.simulate.photo_settings import Setting, free_setting, from_other_side, guided_setting
+from groovewright.simulate.photo_settings import (
+    Setting,
+    free_setting,
+    from_other_side,
+    guided_setting,
+)
+from groovewright.simulate.photo_visible import READABLE_SHARE, flange_share_seen
+from groovewright.simulate.photograph import Image, Single
 from groovewright.vision import MarkedLine, Photo, PhotoReading, fuse_readings, read_photo
 
 SEED = 20261125
 MARK_SD_PX = 1.5
-DRAWING = two_point_sheet(
-    alignment=alignment_for_nulls(222.0, 65.998, 120.891), label=SheetLabel("Fernhill F9", "Löfgren A")
-)
-SHEET = sheet_pixels(DRAWING)
-
-Row = list[tuple[float, Reading | None, bool]]
-"""For each photo the truth, the reading (None: none was given), and whether something was warned of."""
+WORKERS = 2
+USUAL_MM, LONG_MM = (1.0, 5.0), (6.0, 9.0)
+"""How far the body's front stands before the stylus: usual, and where a long piece of its sides shows."""
+SWEEP_DEG = (10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0)
 
 
-def one(setting: Setting, lines: tuple[MarkedLine, ...] = ()) -> PhotoReading | None:
+@dataclass(frozen=True)
+class Result:
+    """One photograph, or two fused: truth, reading (None: none was given), warned, and whether it can be read."""
+
+    truth: float
+    reading: Reading | None
+    warned: bool
+    possible: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the table."""
+
+    name: str
+    make: Callable[[np.random.Generator], Setting]
+    read: Callable[[Setting, np.random.Generator, Path], tuple[Reading | None, bool]]
+    possible: Callable[[Setting], bool]
+
+
+@cache
+def sheet() -> tuple[Drawing, Single]:
+    """Return the sheet of every photograph, and its print."""
+    drawing = two_point_sheet(
+        alignment=alignment_for_nulls(222.0, 65.998, 120.891), label=SheetLabel("Fernhill F9", "Löfgren A")
+    )
+    return drawing, sheet_pixels(drawing)
+
+
+def taken(setting: Setting, folder: Path) -> Image:
+    """Return the photograph of a setting, from the cache where it is there."""
+    path = folder / f"{hashlib.sha256(repr(setting).encode()).hexdigest()[:24]}.npy"
+    if path.exists():
+        return np.asarray(np.load(path), dtype=np.uint8)
+    gray = setting.taken(*sheet())
+    draft = path.with_suffix(".part.npy")
+    np.save(draft, gray)
+    draft.replace(path)
+    return gray
+
+
+def one(setting: Setting, folder: Path, lines: tuple[MarkedLine, ...] = ()) -> PhotoReading | None:
     """Return the reading of one photograph; None where the tool says that it can't."""
     try:
-        return read_photo(Photo(setting.taken(DRAWING, SHEET)), lines)
+        return read_photo(Photo(taken(setting, folder)), lines)
     except BenchError:
         return None
 
 
-def flag(setting: Setting, _: np.random.Generator) -> tuple[Reading | None, bool]:
-    """Read by the flag."""
-    reading = one(setting)
+def alone(setting: Setting, _: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
+    """Read one photograph without help."""
+    reading = one(setting, folder)
     return (reading.yaw, bool(reading.warnings)) if reading else (None, True)
 
 
-def both_sides(setting: Setting, random: np.random.Generator) -> tuple[Reading | None, bool]:
-    """Read two photographs from opposite sides by the flag, fused."""
-    readings = [one(setting), one(from_other_side(setting, random))]
+def both_sides(setting: Setting, random: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
+    """Read two photographs from opposite sides, fused."""
+    readings = [one(setting, folder), one(from_other_side(setting, random), folder)]
     given = [reading for reading in readings if reading is not None]
     if not given:
         return None, True
@@ -52,62 +107,108 @@ def both_sides(setting: Setting, random: np.random.Generator) -> tuple[Reading |
     return yaw, bool(warnings)
 
 
-def marked(setting: Setting, random: np.random.Generator) -> tuple[Reading | None, bool]:
+def marked(setting: Setting, random: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
     """Read by the body's upper side edge, marked with a hand's error."""
     a, b = setting.upper_side_edge() + random.normal(0.0, MARK_SD_PX, (2, 2))
     line = MarkedLine((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), "side")
-    reading = one(setting, (line,))
+    reading = one(setting, folder, (line,))
     return (reading.yaw, bool(reading.warnings)) if reading else (None, True)
 
 
-def row_of(
-    count: int,
-    make: Callable[[np.random.Generator], Setting],
-    read: Callable[[Setting, np.random.Generator], tuple[Reading | None, bool]],
-) -> Row:
-    """Return truth and reading for a number of photographs."""
-    found: Row = []
-    for seed in np.random.SeedSequence(SEED).spawn(count):
-        random = np.random.default_rng(seed)
-        setting = make(random)
-        found.append((setting.cartridge.yaw_deg, *read(setting, random)))
-    return found
+def flag_shows(setting: Setting) -> bool:
+    """Return whether enough of the flag's flange is in view."""
+    return flange_share_seen(setting) >= READABLE_SHARE
 
 
-def shown(name: str, row: Row) -> str:
+def _guided(random: np.random.Generator) -> Setting:
+    return guided_setting(random, with_flag=True, ahead_mm=USUAL_MM)
+
+
+def _free(random: np.random.Generator) -> Setting:
+    return free_setting(random, with_flag=True, ahead_mm=USUAL_MM)
+
+
+def _long_side(random: np.random.Generator) -> Setting:
+    return guided_setting(random, with_flag=False, ahead_mm=LONG_MM)
+
+
+ROWS = (
+    Row("flag, as guided", _guided, alone, flag_shows),
+    Row("flag, from anywhere", _free, alone, flag_shows),
+    Row("flag, from anywhere, two sides", _free, both_sides, flag_shows),
+    Row("side edge marked, as guided", _long_side, marked, lambda _: True),
+)
+
+
+def result(row: Row, index: int, folder: Path) -> Result:
+    """Return what one photograph of a row gives."""
+    random = np.random.default_rng(np.random.SeedSequence(SEED, spawn_key=(index,)))
+    setting = row.make(random)
+    reading, warned = row.read(setting, random, folder)
+    return Result(setting.cartridge.yaw_deg, reading, warned, row.possible(setting))
+
+
+def _numbered(job: tuple[int, int, Path]) -> Result:
+    return result(ROWS[job[0]], job[1], job[2])
+
+
+def shown(name: str, results: list[Result]) -> str:
     """Return one line of the table."""
-    read = [(truth, reading, warned) for truth, reading, warned in row if reading is not None]
-    error = np.array([reading.value - truth for truth, reading, _ in read])
-    sd = np.array([reading.sd for _, reading, _ in read])
-    silent = sum(abs(r.value - truth) > 0.5 and not warned for truth, r, warned in read)
+    read = [r for r in results if r.reading is not None]
+    possible = sum(r.possible for r in results)
+    of_possible = sum(r.possible and r.reading is not None for r in results) / max(1, possible)
+    error = np.array([r.reading.value - r.truth for r in read if r.reading is not None])
+    sd = np.array([r.reading.sd for r in read if r.reading is not None])
+    head = f"| {name} | {len(results)} | {possible / len(results):.0%} | {of_possible:.1%} |"
     if not len(error):
-        return f"| {name} | {len(row)} | 0 % | - | - | - | - | 0 |"
+        return f"{head} - | - | - | - | - | 0 |"
+    silent = sum(abs(e) > 0.5 and not r.warned for e, r in zip(error, read, strict=True))
     p68, p95 = np.quantile(np.abs(error), [0.68, 0.95])
     covered = np.mean(np.abs(error) <= 1.959964 * sd)
     return (
-        f"| {name} | {len(row)} | {len(read) / len(row):.0%} | {p68:.3f} | {p95:.3f} | {np.median(sd):.3f} | "
-        f"{covered:.1%} | {silent} |"
+        f"{head} {p68:.3f} | {p95:.3f} | {np.abs(error).max():.3f} | {np.median(sd):.3f} | {covered:.1%} | "
+        f"{silent} |"
     )
+
+
+HEAD = (
+    "| photos | taken | can show | read of these | 68 % deg | 95 % deg | worst | median sd | covered | "
+    ">0.5 unwarned |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"
+)
+
+
+def _swept(job: tuple[float, int, Path]) -> Result:
+    front, index, folder = job
+    random = np.random.default_rng(np.random.SeedSequence(SEED, spawn_key=(index, 1)))
+    setting = _guided(random)
+    setting = replace(setting, camera=replace(setting.camera, front_deg=front))
+    reading, warned = alone(setting, random, folder)
+    return Result(setting.cartridge.yaw_deg, reading, warned, flag_shows(setting))
 
 
 def main() -> None:
-    """Print the table."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    usual, long = (1.0, 5.0), (6.0, 9.0)
-    rows = (
-        ("flag, as guided", lambda r: guided_setting(r, with_flag=True, ahead_mm=usual), flag),
-        ("flag, from anywhere", lambda r: free_setting(r, with_flag=True, ahead_mm=usual), flag),
-        (
-            "flag, from anywhere, two sides",
-            lambda r: free_setting(r, with_flag=True, ahead_mm=usual),
-            both_sides,
-        ),
-        ("side edge marked, as guided", lambda r: guided_setting(r, with_flag=False, ahead_mm=long), marked),
+    """Print the table, or the sweep of the angle from which the flag is looked at."""
+    parser = argparse.ArgumentParser(description="Accuracy of readings from rendered photographs.")
+    parser.add_argument("--photos", type=int, default=300, help="photographs a row (300)")
+    parser.add_argument(
+        "--rows", default="", help="only rows whose name contains one of these, with commas between"
     )
-    print("| photos | taken | read | 68 % deg | 95 % deg | median sd | covered | >0.5 unwarned |")
-    print("| --- | --- | --- | --- | --- | --- | --- | --- |")
-    for name, make, read in rows:
-        print(shown(name, row_of(count, make, read)), flush=True)
+    parser.add_argument("--sweep", action="store_true", help="sweep the view from the front instead")
+    parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "photo-accuracy")
+    options = parser.parse_args()
+    options.cache.mkdir(parents=True, exist_ok=True)
+    wanted = [word.strip() for word in options.rows.split(",") if word.strip()]
+    print(HEAD)
+    with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as workers:
+        if options.sweep:
+            for front in SWEEP_DEG:
+                jobs = [(front, index, options.cache) for index in range(options.photos)]
+                print(shown(f"flag, {front:g} deg from upright", list(workers.map(_swept, jobs))), flush=True)
+            return
+        for number, row in enumerate(ROWS):
+            if not wanted or any(word in row.name for word in wanted):
+                numbered = [(number, index, options.cache) for index in range(options.photos)]
+                print(shown(row.name, list(workers.map(_numbered, numbered, chunksize=4))), flush=True)
 
 
 if __name__ == "__main__":

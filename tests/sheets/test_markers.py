@@ -10,8 +10,9 @@ from groovewright.sheets import A4, LETTER, SheetLabel, arc_sheet, png_bytes, tw
 from groovewright.sheets.identity import SheetIdentity, identity_of, identity_words
 from groovewright.sheets.markers import (
     CODES,
+    FLAG_CODES,
     FLAG_WIDTH_MM,
-    FLANGE_CODE,
+    FLANGE_CODES,
     FLANGE_DEPTH_MM,
     PANEL_CODE,
     PANEL_HEIGHT_MM,
@@ -60,9 +61,9 @@ def test_an_outside_library_reads_every_marker_where_the_data_has_it(printed, fr
     detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50))
     corners, codes, _ = detector.detectMarkers(pixels)
     seen = {int(code): c.reshape(4, 2) for code, c in zip(codes.ravel(), corners, strict=True)}
-    assert set(seen) == {*range(5), *range(10, 15), *range(20, 25), *range(30, 35), FLANGE_CODE, PANEL_CODE}
+    assert set(seen) == {*range(5), *range(10, 15), *range(20, 25), *range(30, 35), *FLAG_CODES}
     for code, found in seen.items():
-        if code not in (FLANGE_CODE, PANEL_CODE):
+        if code not in FLAG_CODES:
             null, flat = marker_corners(code)
             # the library rounds a marker's corners to whole pixels, a twelfth of a millimetre here
             assert found == pytest.approx(np.array([frames[null](p) for p in flat]), abs=2.0)
@@ -103,7 +104,7 @@ def test_a_flag_of_office_paper_weighs_under_a_tenth_of_a_gram():
 
 
 def test_the_flag_markers_run_round_in_the_order_of_the_flat_strip():
-    for code, sign in ((FLANGE_CODE, -1.0), (PANEL_CODE, 1.0)):
+    for code, sign in ((FLANGE_CODES[0], -1.0), (FLANGE_CODES[1], -1.0), (PANEL_CODE, 1.0)):
         _, corners = flag_marker_corners(code)
         flat = np.array([(x, sign * d) for x, d in corners])
         assert flat[0].tolist() == flat.min(axis=0).tolist()

@@ -91,13 +91,13 @@ def test_two_photos_of_one_state_are_fused_and_of_two_nulls_are_not(take, flagge
         fuse_readings([first, inner])
 
 
-def test_asking_for_a_null_that_is_not_shown_says_so(take):
+def test_a_grid_whose_markers_are_covered_is_found_beside_the_other_and_has_no_flag(take):
     gray = take(flag=Flag()).copy()
     for code in find_codes(gray):
         if code.code < 20:
             x, y = np.rint(code.corners.mean(axis=0)).astype(int)
             gray[y - 60 : y + 60, x - 60 : x + 60] = 200
-    with pytest.raises(CannotBeDoneError, match="inner null can't be measured"):
+    with pytest.raises(CannotBeDoneError, match=r"null: inner\), but no flag"):
         read_photo(Photo(gray), null="inner")
 
 

@@ -156,8 +156,10 @@ def _lines_taken(placement: Placement, alignment: Alignment) -> list[tuple[Point
     boxes = [
         tuple(
             _beside(placement.spindle, across, along, right, ahead)
-            for right, ahead in ((-14.0, -90.0), (26.0, -90.0), (26.0, 2000.0), (-14.0, 2000.0))
+            for right, ahead in ((left, low), (edge, low), (edge, high), (left, high))
         )
+        # the figures and words stand beside the line on its way to the pivot only
+        for left, edge, low, high in ((-14.0, 26.0, -15.0, 2000.0), (-14.0, 1.5, -90.0, -15.0))
     ]
     start = abs(alignment.overhang_mm)
     radii = [start + k / 12.0 * (OUTERMOST_MM + 8.0 - start) for k in range(13)]

@@ -3,39 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from groovewright.sheets.drawing import FINE, INK, PAPER_WHITE, Point, Sketch
-from groovewright.sheets.identity import WORD_BITS, WORDS, SheetIdentity, identity_words
+from groovewright.sheets.identity import WORDS, SheetIdentity, identity_words
 from groovewright.sheets.markers import (
     CELL_MM,
-    CELLS,
     CODES,
-    FLAG_CELL_MM,
     FLAG_WIDTH_MM,
-    FLANGE_CODE,
     FLANGE_DEPTH_MM,
     LADDER_HALF_LENGTH_MM,
     LADDER_MIDDLES_MM,
     MARKER_MM,
-    PANEL_CODE,
     PANEL_HEIGHT_MM,
     RUNG_MM,
     SQUARE_MM,
     TAB_HEIGHT_MM,
-    flag_cells,
-    flag_marker_corners,
+    Box,
+    flag_boxes,
     ladder_rungs,
     strip_squares,
+    word_cells,
 )
 from groovewright.sheets.placement import GridPlace, Placement, Rectangle, overlapping, spindle_target
 
-Box = tuple[float, float, float, float]
-"""x from and to, y from and to."""
-
 FLAG_HEIGHT_MM = FLANGE_DEPTH_MM + PANEL_HEIGHT_MM + TAB_HEIGHT_MM
 FLAG_ROOM_MM = (FLAG_WIDTH_MM + 22.5, FLAG_HEIGHT_MM + 1.0)
-FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 1.0)
+FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 0.5)
 """Room for the flag with its words, and with its fold marks only."""
 
 
@@ -63,28 +57,14 @@ def _draw_strip(sketch: Sketch, grid: GridPlace, words: Sequence[int], *, front:
             continue
         if square.black:
             black.append((x - half, x + half, y - half, y + half))
-            white += _cells(words[square.column % WORDS], x, y, CELL_MM)
+            white += word_cells(words[square.column % WORDS], x, y, CELL_MM)
         else:
             black.append((x - MARKER_MM / 2.0, x + MARKER_MM / 2.0, y - MARKER_MM / 2.0, y + MARKER_MM / 2.0))
-            white += _cells(CODES[square.code], x, y, MARKER_MM / 6.0)
+            white += word_cells(CODES[square.code], x, y, MARKER_MM / 6.0)
     name = f"marks-{grid.name}-{'front' if front else 'back'}"
     if black:
         sketch.outlines([grid.box(*box) for box in black], fill=INK, name=name)
         sketch.outlines([grid.box(*box) for box in white], fill=PAPER_WHITE, name=f"{name}-cells")
-
-
-def _cells(word: int, x: float, y: float, size: float) -> Iterator[Box]:
-    """Return the white cells of a word round a middle, neighbours in a row in one piece."""
-    left, top = x - CELLS / 2.0 * size, y - CELLS / 2.0 * size
-    for row in range(CELLS):
-        bits = [word >> (WORD_BITS - 1 - row * CELLS - column) & 1 for column in range(CELLS)]
-        start = None
-        for column in range(CELLS + 1):
-            if column < CELLS and bits[column]:
-                start = column if start is None else start
-            elif start is not None:
-                yield left + start * size, left + column * size, top + row * size, top + (row + 1) * size
-                start = None
 
 
 def _draw_ladder(sketch: Sketch, grid: GridPlace, sign: float, reach: float) -> None:
@@ -127,14 +107,14 @@ def draw_flag(
             (middle + x0, fold + y1),
         )
 
-    black, white = _flag_boxes()
+    black, white = flag_boxes()
     sketch.outlines([box(*b) for b in black], fill=INK, name="flag-marks")
     sketch.outlines([box(*b) for b in white], fill=PAPER_WHITE, name="flag-cells")
     half = FLAG_WIDTH_MM / 2.0
     sketch.outline(box(-half, half, -FLANGE_DEPTH_MM, PANEL_HEIGHT_MM + TAB_HEIGHT_MM), width=0.2, color=FINE)
     for sign in (-1.0, 1.0):
         sketch.line((middle + sign * (half + 0.6), fold), (middle + sign * (half + 3.0), fold), width=0.3)
-    sketch.text((middle, fold + PANEL_HEIGHT_MM + 2.9), "tape", size=2.6, anchor="middle", color=FINE)
+    sketch.text((middle, fold + PANEL_HEIGHT_MM + 2.3), "tape", size=2.6, anchor="middle", color=FINE)
     for k, (text, bold) in enumerate(
         (("flag", True), ("cut out,", False), ("fold up", False)) if words else ()
     ):
@@ -142,26 +122,6 @@ def draw_flag(
         sketch.text((left + FLAG_WIDTH_MM + 4.0, y), text, size=2.9, bold=bold)
     x, y = sketch.on_paper((left, top))
     return {"flag_x_mm": x, "flag_y_mm": y}
-
-
-def _flag_boxes() -> tuple[list[Box], list[Box]]:
-    """Return black and white boxes of the flat strip: x along the fold, y from the fold towards the tab."""
-    black: list[Box] = []
-    white: list[Box] = []
-    for flange in (True, False):
-        sign = -1.0 if flange else 1.0
-        for (x, y), is_black in flag_cells(flange=flange):
-            if is_black:
-                low, high = sorted((sign * y, sign * (y + FLAG_CELL_MM)))
-                black.append((x, x + FLAG_CELL_MM, low, high))
-        code = FLANGE_CODE if flange else PANEL_CODE
-        corners = (flag_marker_corners(code) or (flange, ()))[1]
-        low, high = min(y for _, y in corners), max(y for _, y in corners)
-        half = (high - low) / 2.0
-        middle = sign * (low + half)
-        black.append((-half, half, middle - half, middle + half))
-        white += _cells(CODES[code], 0.0, middle, 2.0 * half / 6.0)
-    return black, white
 
 
 def _free_place(
@@ -174,12 +134,12 @@ def _free_place(
         blocked += [grid.whole(), _ray(placement, grid)]
     options = [
         (left, top)
-        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -2)
-        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width), 3)
+        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -1)
+        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width))
     ]
     for left, top in options:
         room = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
-        if not any(overlapping(room, other, 1.5) for other in blocked):
+        if not any(overlapping(room, other, 1.0) for other in blocked):
             return float(left), float(top)
     return None
 

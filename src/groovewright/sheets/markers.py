@@ -22,9 +22,14 @@ open-source OpenCV library has them.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from groovewright.sheets.identity import WORD_BITS
+
 Point = tuple[float, float]
+Box = tuple[float, float, float, float]
+"""x from and to, y from and to."""
 
 CODES = (
     0xB532, 0x0F9A, 0x332D, 0x9946, 0x549E, 0x79CD, 0x9E2E, 0xC4F2, 0xFEDA, 0xCF56,
@@ -52,16 +57,21 @@ NULL_NAMES = ("inner", "outer")
 FIRST_CODES = {"inner": 0, "outer": 20}
 BACK_CODES_FROM = 10
 
-FLANGE_CODE, PANEL_CODE = 40, 41
+FLANGE_CODES = (40, 42)
+"""Near the fold, and near the end, which still shows where the headshell hides the rest."""
+PANEL_CODE = 41
+FLAG_CODES = (*FLANGE_CODES, PANEL_CODE)
 FLAG_WIDTH_MM = 20.0
-FLANGE_DEPTH_MM = 12.0
-PANEL_HEIGHT_MM = 9.0
-TAB_HEIGHT_MM = 4.0
+FLANGE_DEPTH_MM = 24.0
+PANEL_HEIGHT_MM = 10.5
+TAB_HEIGHT_MM = 3.0
 FLAG_CELL_MM = 3.0
+PANEL_CELL_MM = 3.5
+"""Length of a rung along the panel; its width, and the rungs of the flange, are FLAG_CELL_MM."""
 FLAG_LADDER_MM = 7.0
 FLAG_MARKER_MM = 6.0
-FLANGE_MARKER_FROM_MM = 3.0
-PANEL_MARKER_FROM_MM = 1.5
+FLANGE_MARKERS_FROM_MM = (3.0, 15.0)
+PANEL_MARKER_FROM_MM = 2.25
 
 
 @dataclass(frozen=True)
@@ -163,26 +173,37 @@ def marker_corners(code: int) -> tuple[str, tuple[Point, Point, Point, Point]] |
 
 @dataclass(frozen=True)
 class FlagSaddle:
-    """A saddle corner of the flag: on the flange or the panel, x along the fold, y away from it."""
+    """A saddle corner of the flag: on the flange or the panel, x along the fold, y away from it.
+
+    `rung_mm` is how long the cells round it are, away from the fold.
+    """
 
     on_flange: bool
     at: Point
     black_first: bool
+    rung_mm: float
 
 
-def flag_cells(*, flange: bool) -> tuple[tuple[Point, bool], ...]:
-    """Return the corner of each cell (least x, least distance from the fold) and whether it is black.
+def _flag_rungs(*, flange: bool) -> tuple[int, float]:
+    """Return how many rungs stand one over the other on a part of the flag, and how long one is."""
+    depth, rung = (FLANGE_DEPTH_MM, FLAG_CELL_MM) if flange else (PANEL_HEIGHT_MM, PANEL_CELL_MM)
+    return round(depth / rung), rung
+
+
+def flag_cells(*, flange: bool) -> tuple[tuple[Point, Point, bool], ...]:
+    """Return each cell's corner (least x, least distance from the fold), its size, and whether it is black.
 
     The two ladders of the flag run on across the fold: what is black on one side is white on the other.
     """
-    depth = FLANGE_DEPTH_MM if flange else PANEL_HEIGHT_MM
+    rows, rung = _flag_rungs(flange=flange)
     return tuple(
         (
-            (sign * FLAG_LADDER_MM + (column - 1) * FLAG_CELL_MM, row * FLAG_CELL_MM),
+            (sign * FLAG_LADDER_MM + (column - 1) * FLAG_CELL_MM, row * rung),
+            (FLAG_CELL_MM, rung),
             (column + row + (0 if flange else 1)) % 2 == 0,
         )
         for sign in (-1.0, 1.0)
-        for row in range(round(depth / FLAG_CELL_MM))
+        for row in range(rows)
         for column in range(2)
     )
 
@@ -190,11 +211,12 @@ def flag_cells(*, flange: bool) -> tuple[tuple[Point, bool], ...]:
 def flag_saddles() -> tuple[FlagSaddle, ...]:
     """Return the saddle corners of the flag."""
     found = []
-    for flange, depth in ((True, FLANGE_DEPTH_MM), (False, PANEL_HEIGHT_MM)):
+    for flange in (True, False):
+        rows, rung = _flag_rungs(flange=flange)
         for sign in (-1.0, 1.0):
-            for row in range(1, round(depth / FLAG_CELL_MM)):
+            for row in range(1, rows):
                 black_first = (row - 1 + (0 if flange else 1)) % 2 == 0
-                found.append(FlagSaddle(flange, (sign * FLAG_LADDER_MM, row * FLAG_CELL_MM), black_first))
+                found.append(FlagSaddle(flange, (sign * FLAG_LADDER_MM, row * rung), black_first, rung))
     return tuple(found)
 
 
@@ -204,10 +226,44 @@ def flag_marker_corners(code: int) -> tuple[bool, tuple[Point, ...]] | None:
     The corners go round from the upper left of the flat strip, on which the panel lies below the flange.
     """
     half = FLAG_MARKER_MM / 2.0
-    if code == FLANGE_CODE:
-        low = FLANGE_MARKER_FROM_MM
+    if code in FLANGE_CODES:
+        low = FLANGE_MARKERS_FROM_MM[FLANGE_CODES.index(code)]
         return True, ((-half, low + 2 * half), (half, low + 2 * half), (half, low), (-half, low))
     if code == PANEL_CODE:
         low = PANEL_MARKER_FROM_MM
         return False, ((-half, low), (half, low), (half, low + 2 * half), (-half, low + 2 * half))
     return None
+
+
+def word_cells(word: int, x: float, y: float, size: float) -> Iterator[Box]:
+    """Return the white cells of a word round a middle, neighbours in a row in one piece."""
+    left, top = x - CELLS / 2.0 * size, y - CELLS / 2.0 * size
+    for row in range(CELLS):
+        bits = [word >> (WORD_BITS - 1 - row * CELLS - column) & 1 for column in range(CELLS)]
+        start = None
+        for column in range(CELLS + 1):
+            if column < CELLS and bits[column]:
+                start = column if start is None else start
+            elif start is not None:
+                yield left + start * size, left + column * size, top + row * size, top + (row + 1) * size
+                start = None
+
+
+def flag_boxes() -> tuple[list[Box], list[Box]]:
+    """Return black and white boxes of the flat strip: x along the fold, y from the fold towards the tab."""
+    black: list[Box] = []
+    white: list[Box] = []
+    for flange in (True, False):
+        sign = -1.0 if flange else 1.0
+        for (x, y), (width, length), is_black in flag_cells(flange=flange):
+            if is_black:
+                low, high = sorted((sign * y, sign * (y + length)))
+                black.append((x, x + width, low, high))
+    for code in FLAG_CODES:
+        flange, corners = flag_marker_corners(code) or (True, ())
+        low, high = min(y for _, y in corners), max(y for _, y in corners)
+        half = (high - low) / 2.0
+        middle = (-1.0 if flange else 1.0) * (low + half)
+        black.append((-half, half, middle - half, middle + half))
+        white += word_cells(CODES[code], 0.0, middle, 2.0 * half / 6.0)
+    return black, white

@@ -11,17 +11,17 @@ import math
 import re
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets import Drawing, png_bytes
+from groovewright.sheets import Drawing, pdf_bytes
 from groovewright.sheets.markers import (
     FLAG_WIDTH_MM,
     FLANGE_DEPTH_MM,
     PANEL_HEIGHT_MM,
     TAB_HEIGHT_MM,
 )
+from groovewright.simulate.photo_clutter import Clutter, strew
 from groovewright.simulate.photograph import (
     Camera,
     Canvas,
@@ -31,7 +31,8 @@ from groovewright.simulate.photograph import (
     Paper,
     Single,
     Solid,
-    shadow_outline,
+    box,
+    fallen,
     solid_faces,
     turned,
 )
@@ -70,20 +71,32 @@ class Cartridge:
 
 @dataclass(frozen=True)
 class Flag:
-    """The printed flag on the front face: fold above the body's foot, and how it was put on."""
+    """The printed flag on the front face: fold above the body's foot, and how it was folded and put on.
+
+    `skew_deg` and `shift_mm` are the fold as it was made against the printed one.
+    """
 
     above_foot_mm: float = 0.5
     aside_mm: float = 0.0
     lean_deg: float = 0.0
     fold_deg: float = 90.0
+    skew_deg: float = 0.0
+    shift_mm: float = 0.0
     shade: float = 1.0
 
 
 def sheet_pixels(drawing: Drawing, pixels_per_mm: float = 16.0) -> Single:
-    """Return a printed sheet as reflectance from 0 to 1. [shape=(rows, columns)]"""
-    content = np.frombuffer(png_bytes(drawing, dots_per_inch=25.4 * pixels_per_mm), dtype=np.uint8)
-    gray = cv2.imdecode(content, cv2.IMREAD_GRAYSCALE)
-    ink = np.asarray(gray, dtype=np.float32) / np.float32(255.0)
+    """Return a printed sheet as reflectance from 0 to 1. [shape=(rows, columns)]
+
+    Drawn by PDFium (pypdfium2, which the checks install): it shades the pixels that an edge cuts, where others
+    move edges to whole pixels, by up to 0.03 mm here.
+    """
+    import pypdfium2
+
+    # a hair less than the scale, so that the picture isn't rounded up to one more pixel
+    page = pypdfium2.PdfDocument(pdf_bytes(drawing))[0]
+    gray = page.render(scale=pixels_per_mm * 25.4 / 72.0 * (1.0 - 1e-6), grayscale=True).to_numpy()
+    ink = np.asarray(gray, dtype=np.float32).reshape(gray.shape[:2]) / np.float32(255.0)
     return np.asarray(INK_REFLECTANCE + (PAPER_REFLECTANCE - INK_REFLECTANCE) * ink, dtype=np.float32)
 
 
@@ -107,34 +120,41 @@ def flag_faces(
 ) -> list[Face]:
     """Return flange and panel of the flag, cut from the sheet, on the front face of the body.
 
-    Seen from above the strip lies half a turn round: its x runs inward, its flange to the front.
+    Seen from above the strip lies half a turn round: its x runs inward, its flange to the front. Both faces
+    carry the whole strip as their picture and are bounded by the fold as it was made.
     """
     left, top = (float(drawing.facts[f"flag_{axis}_mm"]) for axis in "xy")
     a, b = (round(scale * v) for v in (left, left + FLAG_WIDTH_MM))
-    rows = [round(scale * (top + v)) for v in (0.0, FLANGE_DEPTH_MM, FLANGE_DEPTH_MM + _FLAP_MM)]
-    lean, fold = math.radians(flag.lean_deg), math.radians(flag.fold_deg)
+    low, high = (round(scale * (top + v)) for v in (0.0, FLANGE_DEPTH_MM + _FLAP_MM))
+    strip = pixels[low:high, a:b]
+    half = FLAG_WIDTH_MM / 2.0
+    lean, fold, skew = (math.radians(v) for v in (flag.lean_deg, flag.fold_deg, flag.skew_deg))
     attitude = turned(cartridge.yaw_deg, cartridge.pitch_deg, cartridge.roll_deg)
     along = attitude @ np.array([-math.cos(lean), 0.0, -math.sin(lean)])
     up = attitude @ np.array([-math.sin(lean), 0.0, math.cos(lean)])
-    ahead = attitude @ np.array([0.0, 1.0, 0.0])
-    out = math.sin(fold) * ahead + math.cos(fold) * up
+    normal = attitude @ np.array([0.0, 1.0, 0.0])
     foot = attitude @ np.array(
         [flag.aside_mm, cartridge.ahead_mm + 0.1, cartridge.low_mm + flag.above_foot_mm]
     )
-    corner = foot - FLAG_WIDTH_MM / 2.0 * along
+    # the crease and what is square to it, first as printed (x, y towards the tab), then in space
+    crease, square = np.array([math.cos(skew), math.sin(skew)]), np.array([-math.sin(skew), math.cos(skew)])
+    crease_3d, square_3d = (v[0] * along + v[1] * up for v in (crease, square))
+    inward = -(math.sin(fold) * normal + math.cos(fold) * square_3d)
+    ends = [flag.shift_mm + x * math.tan(skew) for x in (-half, half)]
     faces = []
-    for (low, high), away, first in ((rows[:2], out, -FLANGE_DEPTH_MM), (rows[1:], -up, 0.0)):
-        piece = pixels[low:high, a:b]
-        # print y grows from the flange's edge to the fold and on to the tab: towards -out, then towards +up
-        down = -away
-        size = np.array([b - a, high - low]) / scale
-        start = corner + down * first
-        corners = np.array(
-            [start, start + along * size[0], start + along * size[0] + down * size[1], start + down * size[1]]
-        )
-        e1, e2 = along / scale, down / scale
-        origin = start + 0.5 * e1 + 0.5 * e2
-        faces.append(Face(corners, flag.shade * (1.0 if first else 0.8), piece, origin, e1, e2))
+    for flange in (True, False):
+        away = inward if flange else square_3d
+        per_x, per_y = (crease[k] * crease_3d + square[k] * away for k in (0, 1))
+
+        def in_space(x: float, y: float, per_x: FloatArray = per_x, per_y: FloatArray = per_y) -> FloatArray:
+            return np.asarray(foot + x * per_x + (y - flag.shift_mm) * per_y)
+
+        far = -FLANGE_DEPTH_MM if flange else _FLAP_MM
+        corners = np.array([in_space(x, y) for x, y in
+                            ((-half, ends[0]), (half, ends[1]), (half, far), (-half, far))])  # fmt: skip
+        e1, e2 = per_x / scale, per_y / scale
+        origin = in_space(-half, -FLANGE_DEPTH_MM) + 0.5 * e1 + 0.5 * e2
+        faces.append(Face(corners, flag.shade * (1.0 if flange else 0.8), strip, origin, e1, e2))
     return faces
 
 
@@ -150,15 +170,18 @@ def photograph(
     flag: Flag | None = None,
     pixels_per_mm: float = 16.0,
     stretch: tuple[float, float] = (1.0, 1.0),
+    clutter: Clutter | None = None,
 ) -> Image:
     """Return a photograph of the sheet with a cartridge at one of its nulls. [shape=(height, width)]"""
     canvas = Canvas(camera)
     canvas.light[:] = look.table
     canvas.paint(paper_at(drawing, null, pixels, pixels_per_mm).face(*stretch))
+    if clutter is not None:
+        strew(canvas, clutter, look)
     if cartridge is not None:
-        solids = _solids(cartridge)
+        solids = cartridge_solids(cartridge)
         for solid in (solids["body"], solids["shell"], solids["tube"]):
-            canvas.darken(_fallen(solid, look), look.shadow, look.penumbra_mm)
+            canvas.darken(fallen(solid, look), look.shadow, look.penumbra_mm)
         order = ["cantilever", "leads", "body", "flag", "tube", "shell", "screws"]
         attitude = solids["body"].attitude
         front = (camera.position() - attitude @ np.array([0.0, cartridge.ahead_mm, 8.0])) @ attitude[:, 1]
@@ -174,21 +197,11 @@ def photograph(
     return canvas.developed(look, random)
 
 
-def _fallen(solid: Solid, look: Look) -> FloatArray:
-    low = np.column_stack([solid.foot, np.full(len(solid.foot), solid.low_mm)]) @ solid.attitude.T
-    high = np.column_stack([solid.top, np.full(len(solid.top), solid.high_mm)]) @ solid.attitude.T
-    return shadow_outline(np.vstack([low, high]), look.light)
-
-
-def _box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-
-
-def _solids(c: Cartridge) -> dict[str, Solid]:
+def cartridge_solids(c: Cartridge) -> dict[str, Solid]:
     """Return every solid of a cartridge, its headshell and what hangs on it, by name."""
     body = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
     half, back, n = c.width_mm / 2.0, c.ahead_mm - c.length_mm, c.nose_mm
-    foot = _box(-half, half, back, c.ahead_mm)
+    foot = box(-half, half, back, c.ahead_mm)
     if n > 0.0:
         foot = np.array([[-half, back], [half, back], [half, c.ahead_mm - n], [half - n, c.ahead_mm],
                          [n - half, c.ahead_mm], [-half, c.ahead_mm - n]])  # fmt: skip
@@ -209,7 +222,7 @@ def _solids(c: Cartridge) -> dict[str, Solid]:
     solids = {
         "body": Solid(foot, foot, c.low_mm, c.high_mm, c.shade, body),
         "shell": Solid(plate, plate, c.high_mm, c.high_mm + 2.5, c.shell_shade, shell),
-        "tube": Solid(_box(-5.0, 5.0, rear - 160.0, rear + 4.0), _box(-4.0, 4.0, rear - 160.0, rear + 4.0),
+        "tube": Solid(box(-5.0, 5.0, rear - 160.0, rear + 4.0), box(-4.0, 4.0, rear - 160.0, rear + 4.0),
                       c.high_mm - 2.0, c.high_mm + 7.0, 0.3, tube),
         "cantilever": _cantilever(c, body),
     }  # fmt: skip
@@ -221,7 +234,7 @@ def _solids(c: Cartridge) -> dict[str, Solid]:
     for k, shade in enumerate((0.8, 0.15, 0.3, 0.35)):
         x = -5.0 + 3.3 * k
         solids[f"leads{k}"] = Solid(
-            _box(x, x + 0.9, back - 12.0, back), _box(x, x + 0.9, back - 12.0, back),
+            box(x, x + 0.9, back - 12.0, back), box(x, x + 0.9, back - 12.0, back),
             c.low_mm + 4.0, c.low_mm + 4.9, shade, body,
         )  # fmt: skip
     return solids
@@ -231,4 +244,4 @@ def _cantilever(c: Cartridge, body: FloatArray) -> Solid:
     """Return the cantilever: from the stylus on the sheet backwards and up into the body."""
     length = (c.low_mm + 0.5) / math.sin(math.radians(c.cantilever_slope_deg))
     rod = body @ turned(0.0, -c.cantilever_slope_deg, 0.0)
-    return Solid(_box(-0.3, 0.3, -length, 0.3), _box(-0.3, 0.3, -length, 0.3), 0.1, 0.7, 0.5, rod)
+    return Solid(box(-0.3, 0.3, -length, 0.3), box(-0.3, 0.3, -length, 0.3), 0.1, 0.7, 0.5, rod)

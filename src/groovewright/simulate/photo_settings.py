@@ -9,11 +9,15 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.sheets import Drawing
+from groovewright.simulate.photo_clutter import Clutter, random_clutter
 from groovewright.simulate.photo_scenes import Cartridge, Flag, photograph
 from groovewright.simulate.photograph import Camera, Canvas, Image, Look, Single, turned
 
 GUIDED_FRONT_DEG = (22.0, 38.0)
 GUIDED_SIDEWAYS_DEG = 8.0
+FOLD_SKEW_DEG = 0.25
+FOLD_SHIFT_MM = 0.15
+"""How far a fold along a ruler lies off the printed one: 0.06 mm at each end of 20 mm, and 0.15 mm in all."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,7 @@ class Setting:
     look: Look
     flag: Flag | None
     seed: int
+    clutter: Clutter | None = None
 
     def taken(self, drawing: Drawing, pixels: Single) -> Image:
         """Return the photograph."""
@@ -38,6 +43,7 @@ class Setting:
             look=self.look,
             random=np.random.default_rng(self.seed),
             flag=self.flag,
+            clutter=self.clutter,
         )
 
     def upper_side_edge(self) -> FloatArray:
@@ -67,12 +73,12 @@ def free_setting(random: np.random.Generator, *, with_flag: bool, ahead_mm: tupl
 
 
 def from_other_side(setting: Setting, random: np.random.Generator) -> Setting:
-    """Return a second photograph of the same state with the camera moved to the opposite side."""
+    """Return a second photograph of the same state, the camera moved through upright to the opposite side."""
     camera = setting.camera
     moved = replace(
         camera,
         sideways_deg=-camera.sideways_deg + float(random.normal(0.0, 2.0)),
-        front_deg=camera.front_deg + float(random.normal(0.0, 2.0)),
+        front_deg=-camera.front_deg + float(random.normal(0.0, 2.0)),
         roll_deg=float(random.uniform(0.0, 360.0)),
     )
     return replace(setting, camera=moved, seed=int(random.integers(1 << 31)))
@@ -112,6 +118,7 @@ def _setting(
     flag = Flag(
         float(random.uniform(0.0, 1.5)), float(random.uniform(-1.0, 1.0)),
         float(random.normal(0.0, 1.0)), float(random.normal(90.0, 5.0)),
+        float(random.normal(0.0, FOLD_SKEW_DEG)), float(random.normal(0.0, FOLD_SHIFT_MM)),
     )  # fmt: skip
     return Setting(
         str(random.choice(["inner", "outer"])),
@@ -120,6 +127,7 @@ def _setting(
         look,
         flag if with_flag else None,
         int(random.integers(1 << 31)),
+        random_clutter(random),
     )
 
 

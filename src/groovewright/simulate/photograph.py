@@ -140,6 +140,18 @@ def shadow_outline(points: FloatArray, light: tuple[float, float]) -> FloatArray
     return np.asarray(cv2.convexHull(fallen.astype(np.float32))[:, 0, :], dtype=float)
 
 
+def fallen(solid: Solid, look: Look) -> FloatArray:
+    """Return the outline of a solid's shadow on the sheet. [shape=(n, 2)]"""
+    low = np.column_stack([solid.foot, np.full(len(solid.foot), solid.low_mm)]) @ solid.attitude.T
+    high = np.column_stack([solid.top, np.full(len(solid.top), solid.high_mm)]) @ solid.attitude.T
+    return shadow_outline(np.vstack([low, high]), look.light)
+
+
+def box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:
+    """Return the corners of a rectangle, as the footprint of a solid. [shape=(4, 2)]"""
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
 class Canvas:
     """A picture while it is painted, in linear light, and the ray of every pixel."""
 
@@ -266,26 +278,24 @@ class Canvas:
 def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]:
     """Return the texture at the scale at which it is seen, and the places in it."""
     assert face.texture is not None
-    rows, columns = u.shape[0] // 2, u.shape[1] // 2
     if min(u.shape) < 4:
         return face.texture, u, v
-    step = math.sqrt(
-        abs(
-            float(u[rows, columns + 1] - u[rows, columns - 1]) * float(v[rows + 1, columns] - v[rows - 1, columns])
-            - float(u[rows + 1, columns] - u[rows - 1, columns])
-            * float(v[rows, columns + 1] - v[rows, columns - 1])
+    rows, columns = u.shape[0] // 2, u.shape[1] // 2
+    texture, places = face.texture, []
+    # a flat view shrinks one side of the texture more than the other
+    for axis, at in ((1, u), (0, v)):
+        step = math.hypot(
+            float(at[rows, columns + 1] - at[rows, columns - 1]),
+            float(at[rows + 1, columns] - at[rows - 1, columns]),
         )
-    ) / 2.0  # fmt: skip
-    factor = max(1, math.floor(step))
-    if factor == 1:
-        return face.texture, u, v
-    height, width = (size // factor * factor for size in face.texture.shape)
-    small = (
-        face.texture[:height, :width].reshape(height // factor, factor, width // factor, factor).mean((1, 3))
-    )
-    scale = np.float32(1.0 / factor)
-    shift = np.float32(0.5 * scale - 0.5)
-    return small.astype(np.float32), u * scale + shift, v * scale + shift
+        factor = max(1, math.floor(step / 2.0))
+        if factor > 1:
+            whole = texture.shape[axis] // factor
+            texture = np.take(texture, np.arange(whole * factor), axis)
+            parts = (whole, factor, -1) if axis == 0 else (-1, whole, factor)
+            texture = np.asarray(texture.reshape(parts).mean(1 if axis == 0 else 2), dtype=np.float32)
+        places.append(at / np.float32(factor) + np.float32(0.5 / factor - 0.5))
+    return np.ascontiguousarray(texture), places[0], places[1]
 
 
 @dataclass(frozen=True)

@@ -57,8 +57,14 @@ class CameraPose:
 
 
 def rotation(vector: FloatArray) -> FloatArray:
-    """Return the matrix of a rotation vector (O. Rodrigues). [shape=(3, 3)]"""
-    return np.asarray(cv2.Rodrigues(np.asarray(vector, dtype=float))[0])
+    """Return the matrix of a rotation vector (O. Rodrigues). [shape=(..., 3) to (..., 3, 3)]"""
+    angle = np.sqrt((vector**2).sum(axis=-1))[..., None, None]
+    x, y, z = vector[..., 0], vector[..., 1], vector[..., 2]
+    none = np.zeros_like(x)
+    cross = np.stack([none, -z, y, z, none, -x, -y, x, none], axis=-1).reshape(*vector.shape[:-1], 3, 3)
+    return np.asarray(
+        np.eye(3) + np.sinc(angle / np.pi) * cross + 0.5 * np.sinc(0.5 * angle / np.pi) ** 2 * (cross @ cross)
+    )
 
 
 def camera_position(values: FloatArray) -> FloatArray:
@@ -67,12 +73,15 @@ def camera_position(values: FloatArray) -> FloatArray:
 
 
 def project(values: FloatArray, points: FloatArray) -> FloatArray:
-    """Return the pixels of points in the grid's frame. [shape=(n, 3) to (n, 2)]"""
-    seen = points @ rotation(values[5:8]).T + values[8:11]
-    flat = seen[:, :2] / np.maximum(seen[:, 2:], 1e-6)
-    square = (flat**2).sum(axis=1, keepdims=True)
-    bent = flat * (1.0 + values[1] * square + values[2] * square**2)
-    return np.asarray(math.exp(values[0]) * bent + values[3:5])
+    """Return the pixels of points in the grid's frame, for one camera or several.
+
+    [shapes (..., 11) and (..., n, 3) to (..., n, 2)]
+    """
+    seen = points @ rotation(values[..., 5:8]).swapaxes(-1, -2) + values[..., None, 8:11]
+    flat = seen[..., :2] / np.maximum(seen[..., 2:], 1e-6)
+    square = flat[..., :1] ** 2 + flat[..., 1:] ** 2
+    bent = flat * (1.0 + square * (values[..., None, 1:2] + values[..., None, 2:3] * square))
+    return np.asarray(np.exp(values[..., None, :1]) * bent + values[..., None, 3:5])
 
 
 def rays(values: FloatArray, pixels: FloatArray) -> FloatArray:

@@ -16,28 +16,42 @@ import numpy as np
 from groovewright.quantities import FloatArray
 from groovewright.sheets.markers import (
     FLAG_CELL_MM,
+    FLAG_WIDTH_MM,
+    FLANGE_DEPTH_MM,
     NULL_NAMES,
+    PANEL_HEIGHT_MM,
     flag_marker_corners,
     flag_saddles,
 )
 from groovewright.vision.camera import SIZE, on_plane, project
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, Target, find_codes, first_map, measure_saddles, sample
+from groovewright.vision.patches import PIECES, Locate, measure_pieces
 from groovewright.vision.sheet_view import NOISE_FLOOR_PX, SheetView
-from groovewright.vision.solve import Solution, fit
+from groovewright.vision.solve import Solution, fit, information_of
 
 _SADDLES = flag_saddles()
 _ON_FLANGE = np.array([s.on_flange for s in _SADDLES])
 _AT = np.array([s.at for s in _SADDLES])
 _BLACK_FIRST = np.array([s.black_first for s in _SADDLES])
+_RUNG = np.array([s.rung_mm for s in _SADDLES])
+
+_HALF = FLAG_WIDTH_MM / 2.0
+_RIM = np.array([[-_HALF, FLANGE_DEPTH_MM], [_HALF, FLANGE_DEPTH_MM], [_HALF, 0.0],
+                 [_HALF, PANEL_HEIGHT_MM], [-_HALF, PANEL_HEIGHT_MM], [-_HALF, 0.0]])  # fmt: skip
+_RIM_ON_FLANGE = np.array([True, True, True, False, False, False])
 
 PITCH_SD = math.radians(2.0)
 LEAN_SD = math.radians(2.0)
 FOLD_SD = math.radians(12.0)
-"""How a strip is put on by hand: the face's pitch, the strip's lean on it, and its fold about a right angle."""
+SKEW_SD = math.radians(0.25)
+SHIFT_SD_MM = 0.3
+"""How a strip is folded and put on by hand: the face's pitch, the strip's lean on it, its fold about a right
+angle, and by how much the fold is turned and shifted against the printed one."""
 USUAL_HEIGHT_MM = 6.0
 HEIGHT_SD_MM = 8.0
-_USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0])
+_USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0, 0.0, 0.0])
+_USUAL_SD = np.array([np.inf, np.inf, HEIGHT_SD_MM, np.inf, PITCH_SD, LEAN_SD, FOLD_SD, SKEW_SD, SHIFT_SD_MM])
 FARTHEST_MM = 45.0
 """A flag in use is this near the null; the one still printed on the sheet is not."""
 FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
@@ -45,11 +59,11 @@ FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
 SLACKS = (0.5, 0.3)
 """How far a corner may lie from where it is expected, in sides of a square: at first, and once fitted."""
 FEWEST_CORNERS = 6
-MISSING_CORNER = 0.2
-"""What hides or spoils a corner spoils its neighbours too: the uncertainty grows by this share for each."""
-_FREEDOM = 5.0
-_SMALL_CELL_PX = 7.0
-"""Squares this small in the picture are measured with twice the noise: their neighbours come into the window."""
+FEWEST_PIECES = 8
+FEWEST_ON_PANEL = 3
+ROUNDS = 3
+"""How often the pieces are measured, each time from where the last fit has them."""
+_FREEDOM = 8.0
 
 
 @dataclass(frozen=True)
@@ -65,28 +79,36 @@ class FlagView:
     residual_px: float
     lean_deg: float
     fold_deg: float
+    panel_seen: bool
     outline_px: FloatArray
 
 
 def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> FloatArray:
-    """Return places of the flag in the grid's frame (z down). [shape=(n, 3)]
+    """Return places of the flag in the grid's frame (z down), for one flag or several. [shape=(..., n, 3)]
 
-    `flag` holds the fold's middle (x, y, z), yaw, pitch, lean and fold angle, in mm and radians.
+    `flag` holds the fold's middle (x, y, z), yaw, pitch, lean, fold angle, and by how much the fold is turned
+    and shifted towards the panel against the printed one, in mm and radians. `at` is printed: x along the
+    fold's line, y away from it.
     """
-    yaw, pitch, lean, fold = flag[3:7]
-    turn = np.array(
-        [[math.cos(yaw), -math.sin(yaw), 0.0], [math.sin(yaw), math.cos(yaw), 0.0], [0.0, 0.0, 1.0]]
-    )
-    lift = np.array(
-        [[1.0, 0.0, 0.0], [0.0, math.cos(pitch), math.sin(pitch)], [0.0, -math.sin(pitch), math.cos(pitch)]]
-    )
-    attitude = turn @ lift
-    # seen from the front the printed x runs to the left, which is inward
-    along = attitude @ np.array([-math.cos(lean), 0.0, math.sin(lean)])
-    up = attitude @ np.array([-math.sin(lean), 0.0, -math.cos(lean)])
-    ahead = attitude @ np.array([0.0, 1.0, 0.0])
-    away = np.where(on_flange[:, None], math.sin(fold) * ahead + math.cos(fold) * up, up)
-    return np.asarray(flag[:3] + at[:, :1] * along + at[:, 1:] * away)
+    cosine, sine = np.cos(flag[..., 3:8]), np.sin(flag[..., 3:8])
+    (cy, cp, cl, cf, ck), (sy, sp, sl, sf, sk) = np.moveaxis(cosine, -1, 0), np.moveaxis(sine, -1, 0)
+    none, shift = np.zeros_like(cy), flag[..., 8, None, None]
+
+    def rows(*columns: FloatArray) -> FloatArray:
+        return np.stack(columns, axis=-1)
+
+    # across the face, ahead of it and up along it; then the strip on it, whose printed x runs to the left, inward
+    side, ahead, rise = rows(cy, sy, none), rows(-sy * cp, cy * cp, -sp), rows(-sy * sp, cy * sp, cp)
+    along = -cl[..., None] * side + sl[..., None] * rise
+    up = -sl[..., None] * side - cl[..., None] * rise
+    crease = ck[..., None] * along + sk[..., None] * up
+    across = ck[..., None] * up - sk[..., None] * along
+    out = sf[..., None] * ahead + cf[..., None] * across
+    x, y = at[:, :1], at[:, 1:]
+    c, s = ck[..., None, None], sk[..., None, None]
+    panel = x * along[..., None, :] + (y - shift) * up[..., None, :]
+    flange = (c * x - s * (y + shift)) * crease[..., None, :] + (s * x + c * (y + shift)) * out[..., None, :]
+    return np.asarray(flag[..., None, :3] + np.where(on_flange[:, None], flange, panel))
 
 
 def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
@@ -95,76 +117,87 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
     if start is None:
         return None
     flag = start
-    seen, good, cell = np.zeros((0, 2)), np.zeros(0, dtype=bool), np.zeros(0)
-    solution: Solution | None = None
     for slack in SLACKS:
-        seen, good, cell = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
+        seen, good, _ = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
         if good.sum() < FEWEST_CORNERS:
+            break
+        flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
+    values, blur = view.pose.values, None
+    for last in (False,) * (ROUNDS - 1) + (True,):
+        measured = measure_pieces(photo.gray, _located(values, flag), blur)
+        if measured is None or measured.good.sum() < FEWEST_PIECES:
             return None
-        alone = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD)
-        flag = alone.values
-        blur = 1.0 + (_SMALL_CELL_PX / cell[good]) ** 3
-        away = project(view.pose.values, flag_points(flag, _ON_FLANGE[good], _AT[good])) - seen[good]
-        # a median over few corners, of which the fit has taken some freedom, comes out too small
-        shrunk = math.sqrt(2.0 * good.sum() / max(2.0, 2.0 * good.sum() - _FREEDOM))
-        noise = max(view.noise_px, shrunk * float(np.median(np.hypot(*away.T) / blur)) / 1.1774)
-        trust = view.noise_px / noise / blur
-        if slack == SLACKS[-1]:
-            solution = _joint_fit(view, flag, seen, good, trust)
-            flag = solution.values[SIZE:]
-    if solution is None:
+        blur, good = measured.blur_px, measured.good
+        on, at, seen, sd = (
+            PIECES.on_flange[good],
+            PIECES.at[good],
+            measured.pixels[good],
+            measured.sd_px[good],
+        )
+        if not last:
+            flag = _alone(flag, seen, on, at, view, NOISE_FLOOR_PX, FOLD_SD).values
+    found = _joint_fit(view, flag, on, at, seen, sd)
+    values, flag, kept = found.values[:SIZE], found.values[SIZE:], found.kept
+    if kept.sum() < FEWEST_PIECES or not _plausible(flag):
         return None
-    kept = solution.kept[len(view.places) :]
-    if kept.sum() < FEWEST_CORNERS or not _plausible(flag):
-        return None
-    away = project(solution.values, flag_points(flag, _ON_FLANGE[good], _AT[good])) - seen[good]
+    away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
+    # a median over few pieces, of which the fit has taken some freedom, comes out too small
+    shrunk = math.sqrt(2.0 * kept.sum() / max(2.0, 2.0 * kept.sum() - _FREEDOM))
     yaw = math.degrees(flag[3])
     quarter = round(yaw / 90.0)
-    rim = np.array([[-10.0, 12.0], [10.0, 12.0], [10.0, 0.0], [10.0, 9.0], [-10.0, 9.0], [-10.0, 0.0]])
-    outline = flag_points(flag, np.array([True, True, True, False, False, False]), rim)
+    outline = flag_points(flag, _RIM_ON_FLANGE, _RIM)
     return FlagView(
         yaw - 90.0 * quarter,
-        math.degrees(math.sqrt(float(solution.covariance[SIZE + 3, SIZE + 3])))
-        * (1.0 + MISSING_CORNER * (len(_AT) - int(kept.sum()))),
+        shrunk * math.degrees(math.sqrt(float(found.covariance[SIZE + 3, SIZE + 3]))),
         quarter % 2 != 0,
         int(kept.sum()),
         -float(flag[2]),
-        seen[good][kept],
-        float(np.sqrt((away[kept] ** 2).sum(axis=1).mean())),
+        seen[kept],
+        float(np.sqrt((away[kept] ** 2).mean())),
         math.degrees(flag[5]),
         math.degrees(flag[6]),
-        project(solution.values, outline),
+        int((~on[kept]).sum()) >= FEWEST_ON_PANEL,
+        project(values, outline),
     )
+
+
+def _located(values: FloatArray, flag: FloatArray) -> Locate:
+    """Return what takes printed places of the flag to pixels."""
+    return lambda on_flange, at: project(values, flag_points(flag, on_flange, at))
 
 
 def _flag_target(flag: FloatArray) -> Target:
     places = flag_points(flag, _ON_FLANGE, _AT)
-    step = FLAG_CELL_MM * np.ones(len(_AT))
-    side_x = flag_points(flag, _ON_FLANGE, _AT + np.column_stack([step, 0.0 * step])) - places
-    side_y = flag_points(flag, _ON_FLANGE, _AT + np.column_stack([0.0 * step, step])) - places
+    none = np.zeros(len(_AT))
+    side_x = flag_points(flag, _ON_FLANGE, _AT + np.column_stack([none + FLAG_CELL_MM, none])) - places
+    side_y = flag_points(flag, _ON_FLANGE, _AT + np.column_stack([none, _RUNG])) - places
     return Target(places, side_x, side_y, _BLACK_FIRST)
 
 
 def _joint_fit(
-    view: SheetView, flag: FloatArray, seen: FloatArray, good: np.ndarray, trust: FloatArray
+    view: SheetView,
+    flag: FloatArray,
+    on_flange: np.ndarray,
+    at: FloatArray,
+    seen: FloatArray,
+    sd: FloatArray,
 ) -> Solution:
-    """Return camera and flag fitted together to the corners of both."""
-    pixels = np.vstack([view.pixels, seen[good]])
-    weight = np.concatenate([np.ones(len(view.pixels)), trust])[:, None]
+    """Return camera and flag fitted together to the flag's pieces and to what the sheet says of the camera."""
+    information = np.zeros((SIZE + len(_USUAL), SIZE + len(_USUAL)))
+    information[:SIZE, :SIZE] = np.linalg.inv(view.pose.covariance)
+    information[SIZE:, SIZE:] = information_of(_USUAL_SD)
 
     def residuals(values: FloatArray) -> FloatArray:
-        on_flag = flag_points(values[SIZE:], _ON_FLANGE[good], _AT[good])
-        drawn = project(values[:SIZE], np.vstack([view.places, on_flag]))
-        return np.asarray((drawn - pixels) * weight)
+        drawn = project(values[..., :SIZE], flag_points(values[..., SIZE:], on_flange, at))
+        return np.asarray((drawn - seen) / sd[:, None])
 
-    sd = np.array([np.inf, np.inf, HEIGHT_SD_MM, np.inf, PITCH_SD, LEAN_SD, FOLD_SD])
     return fit(
         residuals,
         np.concatenate([view.pose.values, flag]),
-        np.concatenate([view.prior[0], _USUAL]),
-        np.concatenate([view.prior[1], sd]),
-        noise_floor=NOISE_FLOOR_PX,
-        noise_start=max(0.3, view.noise_px),
+        np.concatenate([view.pose.values, _USUAL]),
+        information,
+        noise_floor=1.0,
+        noise_start=2.0,
     )
 
 
@@ -277,7 +310,7 @@ def _alone(
         lambda values: project(view.pose.values, flag_points(values, on_flange, at)) - pixels,
         flag,
         _USUAL,
-        np.array([np.inf, np.inf, HEIGHT_SD_MM, np.inf, PITCH_SD, LEAN_SD, fold_sd]),
+        information_of(np.concatenate([_USUAL_SD[:6], [fold_sd], _USUAL_SD[7:]])),
         noise_floor=noise_floor,
         noise_start=3.0,
     )

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets.markers import FLANGE_CODE, NULL_NAMES, PANEL_CODE, marker_corners
+from groovewright.sheets.markers import FLAG_CODES, NULL_NAMES, marker_corners
 from groovewright.vision.camera import project
 from groovewright.vision.load import Pixels
 
-SEARCH_SIZE = 1700
-"""Longer side of the copy in which codes are looked for, in pixels."""
+SEARCH_SIZE = 1900
+"""Longer side of the copy in which codes are looked for, in pixels: about, since whole steps take least time."""
 ENOUGH_CODES = 6
 """With fewer at one grid, the full picture is searched too."""
 ENLARGED_BELOW = 3600
@@ -41,13 +41,16 @@ class Code:
 
 def find_codes(gray: Pixels) -> list[Code]:
     """Return every marker of the house's codes in a picture."""
-    step = max(1.0, max(gray.shape) / SEARCH_SIZE)
+    step = max(1, round(max(gray.shape) / SEARCH_SIZE))
     small = gray
-    if step > 1.0:
-        size = (round(gray.shape[1] / step), round(gray.shape[0] / step))
-        small = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    found = _detect(small, gray.shape[1] / small.shape[1])
-    if step > 1.0 and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
+    if step > 1:
+        height, width = (size - size % step for size in gray.shape)
+        size = (width // step, height // step)
+        small = np.asarray(
+            cv2.resize(gray[:height, :width], size, interpolation=cv2.INTER_AREA), dtype=np.uint8
+        )
+    found = _detect(small, float(step))
+    if step > 1 and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
         found = _detect(gray, 1.0)
     if max(gray.shape) < ENLARGED_BELOW and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
         found = max(found, _detect(_doubled(gray), 0.5), key=len)
@@ -72,7 +75,7 @@ def _detect(gray: Pixels, scale: float) -> list[Code]:
     return [
         Code(int(code), (np.asarray(c, dtype=float).reshape(4, 2) + 0.5) * scale - 0.5)
         for code, c in zip(np.ravel(codes), corners, strict=True)
-        if marker_corners(int(code)) is not None or int(code) in (FLANGE_CODE, PANEL_CODE)
+        if marker_corners(int(code)) is not None or int(code) in FLAG_CODES
     ]
 
 

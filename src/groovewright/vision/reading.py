@@ -16,6 +16,7 @@ from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, find_codes
+from groovewright.vision.paper import flattened, looks_like_a_screen
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
 from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_edge
 
@@ -104,6 +105,9 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
                 f"the {null} null can't be measured in this photo; the other one can: leave --null out, or turn "
                 f"the platter to the {null} null and take another"
             )
+    curls = {}
+    for k, seen in enumerate(views):
+        views[k], curls[seen.null] = flattened(seen)
     flags = _flags(photo, codes, views)
     view = _view_meant(views, flags, lines)
     edges = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
@@ -130,7 +134,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         method,
         view.markers,
         view.residual_px,
-        tuple(_warnings(view, flag, edges, sights, fused)),
+        (*_paper_warnings(photo, view, curls[view.null]), *_warnings(view, flag, edges, sights, fused)),
         view.identity,
         tuple(sights),
         view,
@@ -234,6 +238,19 @@ def _help_for(sights: Sequence[Sight]) -> str:
     return "what is marked is too short or too blurred; go nearer, hold still, and mark a longer edge"
 
 
+def _paper_warnings(photo: Photo, view: SheetView, curl_mm: float) -> list[str]:
+    """Return what is to be said of the sheet itself."""
+    found = []
+    if curl_mm > 0.0:
+        found.append(f"the sheet is curled by some {curl_mm:.1f} mm; lay it flat and take another photo")
+    if looks_like_a_screen(photo, view):
+        found.append(
+            "the white paper shows a regular pattern, as of a screen: photograph the printed sheet itself, under the "
+            "cartridge"
+        )
+    return found
+
+
 def _warnings(
     view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw
 ) -> list[str]:
@@ -248,6 +265,11 @@ def _warnings(
         )
     if view.identity is None:
         found.append("the sheet's identity can't be read, so which nulls it was drawn for is not checked")
+    if flag is not None and not flag.panel_seen:
+        found.append(
+            "the flag's upright panel isn't seen, so a fold off its line isn't noticed: look from the front, 22 to 38 "
+            "degrees from upright"
+        )
     if flag is not None and abs(flag.lean_deg) > 5.0:
         found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
     return found

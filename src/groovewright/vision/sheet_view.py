@@ -21,10 +21,16 @@ from groovewright.sheets.markers import (
     grid_saddles,
     strip_squares,
 )
-from groovewright.vision.camera import CameraPose, prior_of, project, start_from_homography
+from groovewright.vision.camera import (
+    CameraPose,
+    prior_of,
+    project,
+    rotation,
+    start_from_homography,
+)
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, FirstMap, Target, first_map, measure_saddles, sample
-from groovewright.vision.solve import Solution, fit
+from groovewright.vision.solve import Solution, fit, information_of
 
 NOISE_FLOOR_PX = 0.04
 """Saddle corners measured: 0.04 pixel at best."""
@@ -32,6 +38,8 @@ CORNER_NOISE_PX = 0.4
 """A lone marker's corner: 0.25 to 0.88 pixel."""
 FEWEST_SADDLES = 10
 WORST_NOISE_PX = 0.6
+REACHES = ((9.0, 60.0), (9.0, 12.0, 14.0, 16.0, 20.0, 24.0, 30.0))
+"""How far from what is known corners are looked for, step by step in mm: boldly first, then with more patience."""
 LEAST_AGREEING = 0.6
 """Share of the corners found that have to agree with the camera; fewer mean that it isn't where it seems."""
 
@@ -77,8 +85,13 @@ _GRID = _target(grid_saddles())
 
 def see_grids(photo: Photo, codes: list[Code], nulls: Sequence[str] = NULL_NAMES) -> list[SheetView]:
     """Return every grid of these nulls of which enough can be measured, the one with most corners first."""
-    views = [see_grid(photo, codes, null) for null in nulls]
-    return sorted((view for view in views if view is not None), key=lambda view: -len(view.places))
+    views = {null: see_grid(photo, codes, null) for null in nulls}
+    for null, other in (NULL_NAMES, NULL_NAMES[::-1]):
+        seen = views.get(other)
+        if null in views and views[null] is None and seen is not None:
+            start = _beside(seen)
+            views[null] = None if start is None else _measured(photo, codes, null, start)
+    return sorted((view for view in views.values() if view is not None), key=lambda view: -len(view.places))
 
 
 def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
@@ -92,30 +105,59 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
         return None
     corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
     values = _fitted(values, corners, first.pixels, prior, CORNER_NOISE_PX).values
-    solution: Solution | None = None
-    chosen: NDArray[np.intp] = np.zeros(0, dtype=int)
-    seen = np.zeros((0, 2))
-    # the saddle corners beside the codes first; each fit foretells those farther away
-    for reach, slack in ((9.0, 0.6), (60.0, 0.45), (np.inf, 0.3)):
-        pixels, good, _ = measure_saddles(photo.gray, values, _GRID, slack)
-        good &= _distance(_GRID.places[:, :2], first.flat) < reach
-        chosen, seen = np.flatnonzero(good), pixels[good]
-        if np.isinf(reach):
-            if len(chosen) < FEWEST_SADDLES:
-                return None
-            solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
-            values = solution.values
-        else:
-            values = _fitted_with_markers(values, chosen, seen, first, prior)
-    if solution is None or solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
+    for steps in REACHES:
+        grown = values
+        known = first.flat
+        # the saddle corners beside the codes first; each fit foretells those farther away
+        for reach in steps:
+            pixels, good, _ = measure_saddles(photo.gray, grown, _GRID, 0.6 if reach < 12.0 else 0.45)
+            chosen = np.flatnonzero(good & (_distance(_GRID.places[:, :2], known) < reach))
+            grown = _fitted_with_markers(grown, chosen, pixels[chosen], first, prior)
+            if len(steps) > 2:
+                known = np.vstack([first.flat, _GRID.places[chosen, :2]])
+        view = _measured(photo, codes, null, grown)
+        if view is not None:
+            return view
+    return None
+
+
+def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) -> SheetView | None:
+    """Return a grid measured from where a camera is thought to be; None where too few of its corners agree."""
+    prior = prior_of(photo.size, photo.focal_px)
+    pixels, good, _ = measure_saddles(photo.gray, values, _GRID, 0.3)
+    chosen: NDArray[np.intp] = np.flatnonzero(good)
+    if len(chosen) < FEWEST_SADDLES:
+        return None
+    seen = pixels[chosen]
+    solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
+    if solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
         return None
     if solution.kept.mean() < LEAST_AGREEING:
         return None
-    places, seen = _GRID.places[chosen][solution.kept], seen[solution.kept]
-    pose = CameraPose(solution.values, solution.covariance)
+    first = first_map(codes, null)
     return SheetView(
-        null, pose, places, seen, solution.noise, first.markers, _identity(photo, values, null), prior
+        null,
+        CameraPose(solution.values, solution.covariance),
+        _GRID.places[chosen][solution.kept],
+        seen[solution.kept],
+        solution.noise,
+        first.markers if first is not None else 0,
+        _identity(photo, solution.values, null),
+        prior,
     )
+
+
+def _beside(view: SheetView) -> FloatArray | None:
+    """Return the camera as it stands over the other grid, where the sheet says how far away that is.
+
+    On a two-point sheet both grids lie one behind the other on the line from the spindle.
+    """
+    known = view.identity
+    if known is None or known.other_radius_mm is None or known.kind != "two-point":
+        return None
+    values = view.pose.values.copy()
+    values[8:11] += rotation(values[5:8]) @ np.array([known.other_radius_mm - known.null_radius_mm, 0.0, 0.0])
+    return values
 
 
 def _fitted(
@@ -128,7 +170,8 @@ def _fitted(
     return fit(
         lambda values: project(values, places) - pixels,
         start,
-        *prior,
+        prior[0],
+        information_of(prior[1]),
         noise_floor=noise_floor,
         noise_start=1.0,
     )
@@ -148,7 +191,8 @@ def _fitted_with_markers(
     return fit(
         lambda values: (project(values, places) - pixels) * trust,
         start,
-        *prior,
+        prior[0],
+        information_of(prior[1]),
         noise_floor=0.2,
         noise_start=1.0,
     ).values

@@ -38,23 +38,25 @@ def jacobian(function: Callable[[FloatArray], FloatArray], at: FloatArray, steps
     return np.array(columns).T
 
 
-def _forward(
-    function: Callable[[FloatArray], FloatArray], at: FloatArray, here: FloatArray, steps: FloatArray
+def _slopes(
+    function: Callable[[FloatArray], FloatArray], at: FloatArray, steps: FloatArray, here: FloatArray | None
 ) -> FloatArray:
-    """Return the derivatives by one-sided differences, which are enough on the way and half the work."""
-    columns = []
-    for k, step in enumerate(steps):
-        moved = at.copy()
-        moved[k] += step
-        columns.append((function(moved) - here) / step)
-    return np.array(columns).T
+    """Return the derivatives of a fit's residuals, all at once. [shape=(2 n, p)]
+
+    By central differences, or where the residuals `here` are given, by one-sided ones, which are enough on the
+    way and half the work.
+    """
+    moves = np.diag(steps)
+    ahead = function(at + moves).reshape(len(at), -1)
+    behind = function(at - moves).reshape(len(at), -1) if here is None else here
+    return np.asarray(((ahead - behind) / (steps[:, None] * (2.0 if here is None else 1.0))).T)
 
 
 def fit(
     residuals: Callable[[FloatArray], FloatArray],
     start: FloatArray,
     prior: FloatArray,
-    prior_sd: FloatArray,
+    information: FloatArray,
     *,
     noise_floor: float,
     noise_start: float,
@@ -63,22 +65,21 @@ def fit(
 
     Parameters
     ----------
-    residuals : function of values [shape=(p,)] to residuals [shape=(n, 2)]
-    prior, prior_sd : [shape=(p,)]
-        Infinite where nothing is known.
+    residuals : function of values [shape=(..., p)] to residuals [shape=(..., n, 2)]
+        It is asked for several sets of values at once.
+    prior : [shape=(p,)]
+    information : [shape=(p, p)]
+        The inverse of the prior's covariance; zero where nothing is known.
     noise_floor, noise_start : float
         Least standard deviation of one residual, and the one to begin with.
     """
     values, noise = start.astype(float).copy(), noise_start
-    known = np.isfinite(prior_sd)
-    weight = np.where(known, 1.0 / np.where(known, prior_sd, 1.0), 0.0)
-    steps = np.where(known, np.minimum(prior_sd * 0.01, 1e-5), 1e-5)
-
-    def flat(at: FloatArray) -> FloatArray:
-        return np.asarray(residuals(at).ravel())
+    known = np.diag(information) > 0.0
+    sd = 1.0 / np.sqrt(np.where(known, np.diag(information), 1.0))
+    steps = np.where(known, np.minimum(sd * 0.01, 1e-5), 1e-5)
 
     for _ in range(3):
-        values = _descend(flat, values, prior, weight, noise, steps)
+        values = _descend(residuals, values, prior, information, noise, steps)
         distance = np.hypot(*residuals(values).T)
         # the median of a two-dimensional normal distance is 1.1774 standard deviations (Rayleigh)
         renewed = max(noise_floor, float(np.median(distance)) / 1.1774)
@@ -86,36 +87,33 @@ def fit(
             break
         noise = renewed
     kept = np.hypot(*residuals(values).T) < 4.0 * noise
-    slopes = jacobian(flat, values, steps)[np.repeat(kept, 2)] / noise
-    covariance = np.linalg.pinv(slopes.T @ slopes + np.diag(weight**2))
+    slopes = _slopes(residuals, values, steps, None)[np.repeat(kept, 2)] / noise
+    covariance = np.linalg.pinv(slopes.T @ slopes + information, hermitian=True)
     return Solution(values, covariance, noise, kept)
 
 
 def _descend(
-    flat: Callable[[FloatArray], FloatArray],
+    residuals: Callable[[FloatArray], FloatArray],
     values: FloatArray,
     prior: FloatArray,
-    weight: FloatArray,
+    information: FloatArray,
     noise: float,
     steps: FloatArray,
 ) -> FloatArray:
     damping = 1e-3
-    away = np.where(weight > 0.0, prior, values)
 
     def cost_and_weights(at: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        r = flat(at) / noise
-        square = (r.reshape(-1, 2) ** 2).sum(axis=1) / _TUKEY**2
-        inside = np.clip(1.0 - square, 0.0, None)
-        cost = float(
-            (1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + ((at - away) * weight) @ ((at - away) * weight)
-        )
-        return cost, r, np.repeat(inside, 2)
+        r = residuals(at) / noise
+        inside = np.clip(1.0 - (r**2).sum(axis=1) / _TUKEY**2, 0.0, None)
+        away = at - prior
+        cost = float((1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + away @ information @ away)
+        return cost, r.ravel(), np.repeat(inside, 2) ** 2
 
     cost, r, w = cost_and_weights(values)
     for _ in range(_STEPS):
-        slopes = _forward(flat, values, r * noise, steps) / noise
-        left = (slopes * w[:, None] ** 2).T @ slopes + np.diag(weight**2)
-        right = -(slopes * w[:, None] ** 2).T @ r - weight**2 * (values - away)
+        slopes = _slopes(residuals, values, steps, r * noise) / noise
+        left = (slopes * w[:, None]).T @ slopes + information
+        right = -(slopes * w[:, None]).T @ r - information @ (values - prior)
         for _ in range(8):
             move = np.linalg.lstsq(left + damping * np.diag(np.diag(left) + 1e-12), right, rcond=None)[0]
             new_cost, new_r, new_w = cost_and_weights(values + move)
@@ -130,3 +128,8 @@ def _descend(
             return values
         cost = new_cost
     return values
+
+
+def information_of(sd: FloatArray) -> FloatArray:
+    """Return the inverse covariance of independent values; infinite deviations give zero. [shape=(p, p)]"""
+    return np.diag(np.where(np.isfinite(sd), 1.0 / np.where(np.isfinite(sd), sd, 1.0) ** 2, 0.0))

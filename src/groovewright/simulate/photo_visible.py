@@ -1,0 +1,79 @@
+"""Which points of a scene a camera can see at all, by geometry: inside the picture and not behind a solid."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.quantities import FloatArray
+from groovewright.sheets.markers import FLAG_WIDTH_MM, FLANGE_DEPTH_MM, PANEL_HEIGHT_MM
+from groovewright.simulate.photo_scenes import cartridge_solids
+from groovewright.simulate.photo_settings import Setting
+from groovewright.simulate.photograph import Canvas, Solid, turned
+
+_SKIN_MM = 0.05
+"""Solids are taken smaller by this much, so that a point on one isn't hidden by it."""
+READABLE_SHARE = 0.4
+"""With so much of the flange in view its two directions show."""
+
+
+def visible(setting: Setting, points: FloatArray) -> NDArray[np.bool_]:
+    """Return which points (grid's frame, h up) the camera sees. [shapes (n, 3) to (n,)]"""
+    camera, canvas = setting.camera, Canvas(setting.camera)
+    pixels = canvas.to_pixels(canvas.to_rays(points))
+    size = np.array([camera.width, camera.height])
+    seen: NDArray[np.bool_] = ((pixels > 2.0) & (pixels < size - 3.0)).all(axis=1)
+    for solid in cartridge_solids(setting.cartridge).values():
+        seen &= ~hidden_by(solid, camera.position(), points)
+    return seen
+
+
+def hidden_by(solid: Solid, eye: FloatArray, points: FloatArray) -> NDArray[np.bool_]:
+    """Return which points lie behind or in a convex prism, seen from the eye. [shapes (n, 3) to (n,)]
+
+    The straight line to each point is cut with the prism's planes one after the other (M. Cyrus and J. Beck,
+    "Generalized two- and three-dimensional clipping", 1978).
+    """
+    start = eye @ solid.attitude
+    ways = points @ solid.attitude - start
+    foot = solid.foot
+    edges = np.roll(foot, -1, axis=0) - foot
+    area = float((foot[:, 0] * np.roll(foot[:, 1], -1) - np.roll(foot[:, 0], -1) * foot[:, 1]).sum())
+    out = np.sign(area) * np.column_stack([edges[:, 1], -edges[:, 0], np.zeros(len(foot))])
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    normals = np.vstack([out, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
+    limits = np.append((out[:, :2] * foot).sum(axis=1), [solid.high_mm, -solid.low_mm]) - _SKIN_MM
+    enter, leave = np.zeros(len(points)), np.ones(len(points))
+    for normal, limit in zip(normals, limits, strict=True):
+        gap, rate = limit - float(normal @ start), ways @ normal
+        with np.errstate(divide="ignore", invalid="ignore"):
+            at = gap / rate
+        enter = np.where(rate < 0.0, np.maximum(enter, at), enter)
+        leave = np.where(rate > 0.0, np.minimum(leave, at), leave)
+        leave = np.where((rate == 0.0) & (gap < 0.0), -1.0, leave)
+    return np.asarray(enter < leave)
+
+
+def flange_share_seen(setting: Setting) -> float:
+    """Return the share of the flag's flange that the camera sees; 0 where there is no flag."""
+    flag, c = setting.flag, setting.cartridge
+    if flag is None:
+        return 0.0
+    x = np.linspace(-0.45, 0.45, 7) * FLAG_WIDTH_MM + flag.aside_mm
+    y = np.linspace(0.05, 0.95, 10) * FLANGE_DEPTH_MM + c.ahead_mm + 0.1
+    places = np.array([[a, b, c.low_mm + flag.above_foot_mm] for a in x for b in y])
+    return float(visible(setting, places @ turned(c.yaw_deg, c.pitch_deg, c.roll_deg).T).mean())
+
+
+def panel_share_seen(setting: Setting) -> float:
+    """Return the share of the flag's panel that the camera sees; 0 where there is no flag."""
+    flag, c = setting.flag, setting.cartridge
+    if flag is None:
+        return 0.0
+    attitude = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
+    if setting.camera.position() @ attitude[:, 1] < c.ahead_mm:
+        return 0.0
+    x = np.linspace(-0.45, 0.45, 7) * FLAG_WIDTH_MM + flag.aside_mm
+    z = np.linspace(0.05, 0.95, 5) * PANEL_HEIGHT_MM + c.low_mm + flag.above_foot_mm
+    places = np.array([[a, c.ahead_mm + 0.15, h] for a in x for h in z])
+    return float(visible(setting, places @ attitude.T).mean())

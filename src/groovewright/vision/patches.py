@@ -1,0 +1,264 @@
+"""Measure the flag's printed pieces in a photograph: each is moved until it lies on what the picture shows.
+
+A saddle corner is found from the few pixels round one point; where squares are small, blur carries their
+neighbours into it. A piece is compared with its whole print instead, blurred as the picture is, in linear light
+(IEC 61966-2-1), and moved by least squares with a brightness and a contrast of its own (B. D. Lucas and
+T. Kanade, "An iterative image registration technique", 1981). The print is made of boxes along two
+directions, so its blur by a Gaussian is a sum of products of error functions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.quantities import FloatArray
+from groovewright.sheets.markers import (
+    FLAG_CELL_MM,
+    FLAG_CODES,
+    FLAG_MARKER_MM,
+    flag_boxes,
+    flag_marker_corners,
+    flag_saddles,
+)
+from groovewright.vision.load import Pixels
+
+Locate = Callable[[NDArray[np.bool_], FloatArray], FloatArray]
+"""From which part (the flange?) and printed places (x, distance from the fold) to pixels."""
+
+BLURS_PX = (0.7, 0.95, 1.3, 1.75, 2.3, 3.0, 4.0, 5.2)
+LEAST_LIKENESS = 0.9
+"""Correlation of a piece with its print; less means that something lies on it."""
+LEAST_CONTRAST = 0.03
+"""Of full white, in linear light."""
+FLOOR_PX = 0.015
+_REACH = 0.9
+"""A saddle's piece reaches so far into the cells round it."""
+_MOST_STEPS = 25
+_SMOOTH = 0.6
+"""The picture is smoothed by this share of the distance between samples, so that no edge falls between two."""
+_MOVES = 4
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Pieces of the print: part, middle and half size in mm. [shapes (n,), (n, 2), (n, 2)]"""
+
+    on_flange: NDArray[np.bool_]
+    at: FloatArray
+    half: FloatArray
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Where pieces were found, the standard deviation of a coordinate, and which can be trusted.
+
+    [shapes (n, 2), (n,), (n,)]
+    """
+
+    pixels: FloatArray
+    sd_px: FloatArray
+    good: NDArray[np.bool_]
+    blur_px: float
+
+
+def _pieces() -> Pieces:
+    on, at, half = [], [], []
+    for saddle in flag_saddles():
+        on.append(saddle.on_flange)
+        at.append(saddle.at)
+        half.append((_REACH * FLAG_CELL_MM, _REACH * saddle.rung_mm))
+    for code in FLAG_CODES:
+        part, corners = flag_marker_corners(code) or (True, ())
+        low, quarter = min(y for _, y in corners), FLAG_MARKER_MM / 4.0
+        for x in (-quarter, quarter):
+            for y in (low + quarter, low + 3.0 * quarter):
+                on.append(part)
+                at.append((x, y))
+                half.append((quarter + 0.5, quarter + 0.5))
+    return Pieces(np.array(on), np.array(at), np.array(half))
+
+
+def _linear() -> NDArray[np.float32]:
+    """Return the light, 0 to 1, that each gray level stands for (IEC 61966-2-1, 5.2)."""
+    level = np.arange(256) / 255.0
+    light = np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4)
+    return light.astype(np.float32)
+
+
+_LINEAR = _linear()
+PIECES = _pieces()
+_BLACK, _WHITE = (np.array(boxes) for boxes in flag_boxes())
+
+
+def printed(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> FloatArray:
+    """Return the print of some pieces, 1 white to 0 black, blurred by a Gaussian. [shape=(k, m, m)]
+
+    `ticks` [shape=(m,)], from -1 to 1, are the places in each piece: along the fold with the last index, away
+    from it with the one before. `spread` [shape=(k, 2, 2)] is the Gaussian's covariance in halves of a piece.
+    What of it runs aslant is added by three points (Gauss and Hermite's rule; M. Abramowitz, I. Stegun,
+    Handbook of Mathematical Functions, 25.4.46).
+    """
+    half = PIECES.half[chosen]
+    wide, long, both = spread[:, 0, 0], spread[:, 1, 1], spread[:, 0, 1]
+    ratio = np.sqrt(wide / long)
+    slant = np.sqrt(np.abs(both))[:, None] * np.column_stack([np.sqrt(ratio), np.sign(both) / np.sqrt(ratio)])
+    blur = np.sqrt(np.column_stack([wide, long]) - slant**2) * half
+    middles = PIECES.at[chosen]
+    level = np.zeros((len(chosen), len(ticks), len(ticks)))
+    for at, weight in ((0.0, 2.0 / 3.0), (math.sqrt(3.0), 1.0 / 6.0), (-math.sqrt(3.0), 1.0 / 6.0)):
+        level += weight * _boxes(middles + at * slant * half, half, PIECES.on_flange[chosen], ticks, blur)
+    return level
+
+
+def _boxes(
+    middles: FloatArray,
+    half: FloatArray,
+    on_flange: NDArray[np.bool_],
+    ticks: FloatArray,
+    blur_mm: FloatArray,
+) -> FloatArray:
+    """Return the print on lattices round some places, blurred along its own two directions. [shape=(k, m, m)]"""
+    from scipy.special import erf
+
+    per_mm = 1.0 / (math.sqrt(2.0) * blur_mm)
+    outward = np.where(on_flange, -1.0, 1.0)[:, None]
+    x = per_mm[:, :1] * (middles[:, :1] + half[:, :1] * ticks)
+    y = per_mm[:, 1:] * outward * (middles[:, 1:] + half[:, 1:] * ticks)
+
+    def covered(places: FloatArray, per: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+        edges, which = np.unique(np.concatenate([low, high]), return_inverse=True)
+        steps = erf(edges[:, None, None] * per[None, :, None] - places[None])
+        return np.asarray(0.5 * (steps[which[len(low) :]] - steps[which[: len(low)]]))
+
+    level = np.ones((len(middles), len(ticks), len(ticks)))
+    for boxes, sign in ((_BLACK, -1.0), (_WHITE, 1.0)):
+        wide = covered(x, per_mm[:, 0], boxes[:, 0], boxes[:, 1])
+        long = covered(y, per_mm[:, 1], boxes[:, 2], boxes[:, 3])
+        level += sign * np.matmul(long.transpose(1, 2, 0), wide.transpose(1, 0, 2))
+    return level
+
+
+def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -> Measured | None:
+    """Return where each piece of the flag is, near where `locate` expects it; None where nothing can be seen.
+
+    `blur_px` is the picture's blur if it is known already; otherwise it is found.
+    """
+    n = len(PIECES.at)
+    side = _sides(locate)
+    across = float(np.median(2.0 * np.linalg.norm(side, axis=1).max(axis=-1)))
+    steps = int(np.clip(across, 7, _MOST_STEPS))
+    ticks = np.linspace(-1.0, 1.0, steps)
+    grid = np.stack(np.meshgrid(ticks, ticks), axis=-1).reshape(-1, 2)
+    places = PIECES.at[:, None] + grid[None] * PIECES.half[:, None]
+    pixels = locate(np.repeat(PIECES.on_flange, len(grid)), places.reshape(-1, 2)).reshape(n, -1, 2)
+    low = np.maximum(np.floor(pixels.min(axis=(0, 1))) - 12, 0).astype(int)
+    high = np.minimum(np.ceil(pixels.max(axis=(0, 1))) + 13, gray.shape[::-1]).astype(int)
+    if (high - low < 24).any():
+        return None
+    smooth = _SMOOTH * max(1.0, across / steps)
+    light = np.asarray(
+        cv2.GaussianBlur(_LINEAR[gray[low[1] : high[1], low[0] : high[0]]], (0, 0), smooth), dtype=np.float32
+    )
+    pixels -= low
+    inside = ((pixels > 2.0) & (pixels < np.array(light.shape[::-1]) - 3.0)).all(axis=(1, 2))
+    inverse = np.linalg.inv(side)
+    spread = inverse @ inverse.transpose(0, 2, 1)
+    if blur_px is None:
+        blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside))
+    everything = np.arange(n)
+    found = _register(light, pixels, printed(ticks, spread * blur_px**2, everything), ticks, inverse, _MOVES)
+    reach = np.linalg.norm(side, axis=1).min(axis=1)
+    near = np.hypot(*found.shift.T) < np.maximum(1.5, 0.6 * reach)
+    good = inside & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
+    middles = locate(PIECES.on_flange, PIECES.at)
+    return Measured(middles + found.shift, np.hypot(found.sd, FLOOR_PX), good, blur_px)
+
+
+def _blur_of(
+    light: NDArray[np.float32],
+    pixels: FloatArray,
+    ticks: FloatArray,
+    inverse: FloatArray,
+    spread: FloatArray,
+    usable: NDArray[np.intp],
+) -> float:
+    """Return the blur with which some of the pieces are most like their print."""
+    some = usable[:: max(1, len(usable) // 10)]
+    likeness = [
+        np.sort(
+            _register(
+                light, pixels[some], printed(ticks, spread[some] * blur**2, some), ticks, inverse[some], 2
+            ).like
+        )[-max(1, len(some) // 2) :].mean()
+        for blur in BLURS_PX
+    ]
+    k = int(np.clip(np.argmax(likeness), 1, len(BLURS_PX) - 2))
+    a, b, _ = np.polyfit(np.log(BLURS_PX[k - 1 : k + 2]), likeness[k - 1 : k + 2], 2)
+    peak = -0.5 * b / a if a < 0.0 else math.log(BLURS_PX[int(np.argmax(likeness))])
+    return float(np.clip(math.exp(peak), BLURS_PX[0], BLURS_PX[-1]))
+
+
+def _sides(locate: Locate) -> FloatArray:
+    """Return how far half a piece reaches in the picture: columns for its two printed directions. [shape=(n, 2, 2)]"""
+    sides = []
+    for k in (0, 1):
+        step = PIECES.half * np.eye(2)[k]
+        ends = [locate(PIECES.on_flange, PIECES.at + sign * step) for sign in (1.0, -1.0)]
+        sides.append(0.5 * (ends[0] - ends[1]))
+    return np.stack(sides, axis=-1)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Each piece's shift in pixels, its standard deviation, its likeness to the print. [shapes (n, 2), (n,), (n,)]"""
+
+    shift: FloatArray
+    sd: FloatArray
+    like: FloatArray
+
+
+def _register(
+    light: NDArray[np.float32],
+    pixels: FloatArray,
+    level: FloatArray,
+    ticks: FloatArray,
+    inverse: FloatArray,
+    moves: int,
+) -> _Fit:
+    """Return pieces moved by least squares; `inverse` takes pixels to halves of a piece. [shape=(n, 2, 2)]"""
+    n = len(level)
+    down, across = np.gradient(level, ticks[1] - ticks[0], axis=(1, 2))
+    slope = np.stack([across.reshape(n, -1), down.reshape(n, -1)], axis=-1) @ inverse
+    print_ = level.reshape(n, -1)
+    # where a piece lies shifted by d, light = offset + contrast x (print - slope . d)
+    design = np.concatenate([-slope, print_[..., None], np.ones((*print_.shape, 1))], axis=-1)
+    turned = design.transpose(0, 2, 1)
+    normal = np.linalg.inv(turned @ design + 1e-9 * np.eye(4))
+    shift = np.zeros((n, 2))
+    for _ in range(moves):
+        value = _at(light, pixels + shift[:, None])
+        solved = (normal @ (turned @ value[..., None]))[..., 0]
+        contrast = np.where(solved[:, 2] > LEAST_CONTRAST, solved[:, 2], np.inf)
+        shift = shift + np.clip(solved[:, :2] / contrast[:, None], -1.5, 1.5)
+    left = value - (design @ solved[..., None])[..., 0]
+    away = value - value.mean(axis=1, keepdims=True)
+    like = 1.0 - (left**2).sum(axis=1) / ((away**2).sum(axis=1) + 1e-12)
+    noise = np.sqrt((left**2).mean(axis=1)) / contrast
+    sd = noise * np.sqrt(0.5 * (normal[:, 0, 0] + normal[:, 1, 1]))
+    seen = np.isfinite(contrast)
+    return _Fit(shift, np.where(seen, sd, np.nan), np.where(seen, np.sqrt(np.clip(like, 0.0, None)), -1.0))
+
+
+def _at(light: NDArray[np.float32], points: FloatArray) -> FloatArray:
+    """Return the light at places between pixels (cubic). [shape=(n, m, 2) to (n, m)]"""
+    at = points.astype(np.float32)
+    return np.asarray(
+        cv2.remap(light, at[..., 0], at[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE),
+        dtype=float,
+    )
