@@ -74,12 +74,17 @@ class Edge:
 
 
 def refine_line(
-    photo: Photo, start: tuple[float, float], end: tuple[float, float], pose: CameraPose | None = None
+    photo: Photo,
+    start: tuple[float, float],
+    end: tuple[float, float],
+    pose: CameraPose | None = None,
+    reach_px: float | None = None,
+    shortest_px: float = SHORTEST_PX,
 ) -> Edge:
     """Return the edge that a marked line lies on.
 
     With the camera's `pose` over the sheet, changes of brightness that the sheet's own heavy lines make are
-    left out.
+    left out. `reach_px` is how far off the edge may lie; None: as far as a hand may be off.
 
     Raises
     ------
@@ -94,11 +99,11 @@ def refine_line(
             f"the line from {a[0]:g},{a[1]:g} to {b[0]:g},{b[1]:g} leaves the picture of {width} by {height} pixels"
         )
     length = float(np.hypot(*(b - a)))
-    if length < SHORTEST_PX:
+    if length < shortest_px:
         raise InputError(
-            f"the marked line is {length:.0f} pixels long; mark {SHORTEST_PX:g} or more, as much of the edge as shows"
+            f"the marked line is {length:.0f} pixels long; mark {shortest_px:g} or more, as much of the edge as shows"
         )
-    reach = float(np.clip(0.06 * length, 5.0, 22.0))
+    reach = reach_px or float(np.clip(0.06 * length, 5.0, 22.0))
     along, offsets, strengths = _candidates(photo, a, b, length, reach)
     if pose is not None and len(along):
         way = (b - a) / length
