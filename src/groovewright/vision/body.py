@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray, InputError
-from groovewright.vision.box import BoxEdge, BoxFit, fit_box
-from groovewright.vision.camera import CameraPose, project
+from groovewright.vision.box import BoxEdge, BoxFit, fit_box, sight_plane
+from groovewright.vision.camera import CameraPose, project, rays
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.face import Face, Scene, Side, faces, place_at, scene_of
 from groovewright.vision.front_plane import Facing, Segment
@@ -32,11 +32,12 @@ FACES, RIVAL_SHARE = 3, 0.75
 """How many faces are tried, and from which share of the best one's worth on they count."""
 DISAGREE = 2.5
 """In standard deviations: so far apart two faces say something different."""
-END_PX, REACH_PX, REACH_MM, SHORTEST_PX = 1.0, 3.0, 0.35, 9.0
+END_PX, CORNER_MM, REACH_PX, REACH_MM, SHORTEST_PX, FEWEST_SHARE = 1.5, 0.4, 3.0, 0.35, 9.0, 0.6
 """How much is left out at an edge's ends, how far from where it was found it may lie, its least length."""
 LONGER_MM = (12.0, 8.0, 4.0)
 LONG_SHARE, LONG_NOISE_PX = 0.85, 0.25
 """By how much an edge along the body is followed up the plane, as long as it stays one straight edge."""
+MARKED_WORTH, SAME_PX = 2.0, 3.0
 BEHIND_MM = (-5.0, -10.0, -15.0)
 """Heavy lines that a cartridge on the null covers."""
 FEWEST_EDGES, OUTLIER = 3, 3.0
@@ -62,7 +63,9 @@ def see_body(photo: Photo, pose: CameraPose, marked: Sequence[BoxEdge] = ()) -> 
             f"its front face doesn't show: the phone looks down {max(0.0, front_deg):.0f} degrees from upright, "
             "seen from the front; hold it 30 to 40 degrees down the front"
         )
-    scene = scene_of(photo, pose, FRONT)
+    scene = scene_of(
+        photo, pose, FRONT, [_on_plane(edge.edge, pose) for edge in marked if edge.kind == "across"]
+    )
     found = faces(scene)
     if not found or found[0].worth < LEAST_WORTH_MM:
         return None, (
@@ -71,8 +74,13 @@ def see_body(photo: Photo, pose: CameraPose, marked: Sequence[BoxEdge] = ()) -> 
         )
     views: list[BodyView] = []
     for face in _different(found):
-        best = best_fit([*box_edges(photo, scene, face), *((edge,) for edge in marked)], pose)
-        if best is not None and all(edge in best[1] for edge in marked):
+        own = [
+            edges
+            for edges in box_edges(photo, scene, face)
+            if not any(_same(edges[0], edge) for edge in marked)
+        ]
+        best = best_fit([*own, *((edge,) for edge in marked)], pose)
+        if best is not None and all(any(edge is kept for kept in best[1]) for edge in marked):
             views.append(BodyView(best[0], tuple(best[1]), face.worth))
     if not views:
         return None, "its edges are too short or too blurred to be measured; go nearer and hold still"
@@ -85,6 +93,23 @@ def see_body(photo: Photo, pose: CameraPose, marked: Sequence[BoxEdge] = ()) -> 
                 "or take another photo from 30 to 40 degrees down the front"
             )
     return first, ""
+
+
+def _on_plane(edge: Edge, pose: CameraPose) -> Segment:
+    """Return a marked edge across the front as a segment of the plane that is worth more than any other."""
+    centre, ways = pose.position(), rays(pose.values, edge.ends())
+    places = centre + ((FRONT.plane_mm - centre[1]) / ways[:, 1])[:, None] * ways
+    ends = np.column_stack([places[:, 0], -places[:, 2]])
+    ends = ends[np.argsort(ends[:, 0])]
+    return Segment(ends, 1.0, MARKED_WORTH * float(np.hypot(*(ends[1] - ends[0]))))
+
+
+def _same(one: BoxEdge, other: BoxEdge) -> bool:
+    """Return whether two edges are one and the same line of the picture."""
+    (a, b), middle = one.edge.ends(), other.edge.ends().mean(axis=0)
+    way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
+    away = middle - a
+    return one.kind == other.kind and abs(float(way[0] * away[1] - way[1] * away[0])) < SAME_PX
 
 
 def sheet_shows(photo: Photo, pose: CameraPose) -> float:
@@ -132,7 +157,7 @@ def _measured(photo: Photo, pose: CameraPose, facing: Facing, ends: FloatArray) 
     per_mm = length / max(1e-9, float(np.hypot(*(ends[1] - ends[0]))))
     try:
         a, b = ((float(u), float(v)) for u, v in pixels)
-        return refine_line(photo, a, b, pose, max(REACH_PX, REACH_MM * per_mm), SHORTEST_PX)
+        return refine_line(photo, a, b, pose, max(REACH_PX, REACH_MM * per_mm), SHORTEST_PX, FEWEST_SHARE)
     except InputError:
         return None
 
@@ -143,13 +168,14 @@ def box_edges(photo: Photo, scene: Scene, face: Face) -> list[tuple[BoxEdge, ...
     facing = scene.plane.facing
     across, along = ("across", "along") if abs(facing.turn_deg) < 45.0 else ("along", "across")
     for side, draft in ((face.left, 1.0), (face.right, -1.0)):
-        edge, mixed = _longest(photo, scene, side)
+        edge, mixed = _longest(photo, scene, side, face.levels)
         if edge is None:
             continue
         # what stands upright is foreshortened, and turns by more in the picture than on the plane
         doubt = side.doubt * mixed * math.hypot(1.0, scene.plane.pitch_mm)
-        as_upright = BoxEdge(edge, "upright", draft, facing.turn_deg, doubt)
-        as_along = BoxEdge(edge, along, doubt=doubt)
+        plane = sight_plane(edge, scene.pose)
+        as_upright = BoxEdge(edge, plane, "upright", draft, facing.turn_deg, doubt)
+        as_along = BoxEdge(edge, plane, along, doubt=doubt)
         if side.doubt > 0.0 or not side.seen:
             found.append((as_upright if side.kind == "upright" else as_along,))
         else:
@@ -161,17 +187,18 @@ def box_edges(photo: Photo, scene: Scene, face: Face) -> list[tuple[BoxEdge, ...
         )
         edge = _measured(photo, scene.pose, facing, ends)
         if edge is not None:
-            found.append((BoxEdge(edge, across),))
+            found.append((BoxEdge(edge, sight_plane(edge, scene.pose), across),))
     for segment in face.inner:
         edge = _measured(photo, scene.pose, facing, segment.ends)
         if edge is not None:
             a, b = (place_at(side.segment, float(segment.ends[0, 1])) for side in (face.left, face.right))
             left = segment.ends[0, 0] - a < b - segment.ends[0, 0]
-            found.append((BoxEdge(edge, "upright", 1.0 if left else -1.0, facing.turn_deg),))
+            plane = sight_plane(edge, scene.pose)
+            found.append((BoxEdge(edge, plane, "upright", 1.0 if left else -1.0, facing.turn_deg),))
     return found
 
 
-def _longest(photo: Photo, scene: Scene, side: Side) -> tuple[Edge | None, float]:
+def _longest(photo: Photo, scene: Scene, side: Side, levels: Sequence[Segment]) -> tuple[Edge | None, float]:
     """Return a side as an edge in the picture: an upright as it is, an edge along the body as far as it goes.
 
     The second is the share of it that may be the upright too.
@@ -185,7 +212,20 @@ def _longest(photo: Photo, scene: Scene, side: Side) -> tuple[Edge | None, float
             if edge is not None and edge.share > LONG_SHARE and edge.noise_px < LONG_NOISE_PX:
                 height = float((b - a)[1])
                 return edge, (height / (height + more_mm)) ** 2
-    return _measured(photo, scene.pose, scene.plane.facing, side.segment.ends), 1.0
+    ends = side.segment.ends
+    if side.kind == "upright":
+        # not beyond the corners, where it would be another edge
+        middle = float(ends[:, 1].mean())
+        heights = [_height_at(level, float(ends[:, 0].mean())) for level in levels]
+        low = max((h for h in heights if h < middle), default=-math.inf) + CORNER_MM
+        high = min((h for h in heights if h > middle), default=math.inf) - CORNER_MM
+        ends = _clipped(side.segment, max(low, ends[0, 1]), min(high, ends[1, 1]), 1)
+    return _measured(photo, scene.pose, scene.plane.facing, ends), 1.0
+
+
+def _height_at(level: Segment, across: float) -> float:
+    (x0, h0), (x1, h1) = level.ends
+    return float(h0 + (h1 - h0) * (across - x0) / max(x1 - x0, 1e-6))
 
 
 def best_fit(edges: Sequence[tuple[BoxEdge, ...]], pose: CameraPose) -> tuple[BoxFit, list[BoxEdge]] | None:

@@ -24,7 +24,25 @@ LEVEL_SD_DEG = 0.485
 """Bodies are level within a degree; this covers with 95 % what an even spread of one degree does."""
 DRAFT_SD_DEG = 0.15
 """How far left and right faces may lean towards one another (moulded bodies; common practice)."""
+UNSAID = 1.15
+"""What edges don't say of themselves (cut corners, lines of the sheet beside them) widens what is stated."""
+TURN = 0.01
+"""Radians by which an edge is turned to see what that does."""
 _BOX = 4
+
+
+@dataclass(frozen=True)
+class SightPlane:
+    """The plane that an edge in the picture spans with the camera's centre.
+
+    `normal` [shape=(3,)]; `turned` is the normal once the edge is turned by `TURN` in the picture; `by_camera`
+    [shape=(3, 11)] how the normal moves with the camera's values; `turn_sd` the edge's own uncertainty, radians.
+    """
+
+    normal: FloatArray
+    turned: FloatArray
+    by_camera: FloatArray
+    turn_sd: float
 
 
 @dataclass(frozen=True)
@@ -37,10 +55,26 @@ class BoxEdge:
     """
 
     edge: Edge
+    plane: SightPlane
     kind: str
     draft: float = 0.0
     turn_deg: float = 0.0
     doubt: float = 0.0
+
+
+def sight_plane(edge: Edge, pose: CameraPose) -> SightPlane:
+    """Return the plane of an edge and the camera's centre."""
+    ends = edge.ends()
+    way = ends[1] - ends[0]
+    aside = 0.5 * TURN * np.array([-way[1], way[0]])
+
+    def normal(values: FloatArray) -> FloatArray:
+        a, b = rays(values, ends)
+        return np.cross(a, b)
+
+    a, b = rays(pose.values, ends + np.array([-aside, aside]))
+    by_camera = jacobian(normal, pose.values, np.full(SIZE, 1e-4))
+    return SightPlane(normal(pose.values), np.cross(a, b), by_camera, edge.turn_sd)
 
 
 @dataclass(frozen=True)
@@ -92,38 +126,36 @@ def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
 
 def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0) -> BoxFit:
     """Return the attitude that fits the edges best (Gauss and Newton)."""
-    ends = np.array([edge.edge.ends() for edge in edges])
-    way = ends[:, 1] - ends[:, 0]
-    aside = np.column_stack([-way[:, 1], way[:, 0]])
-    turned = 0.5 * np.stack([-aside, aside], axis=1) * 0.01
-    sd = np.array([math.hypot(edge.edge.turn_sd, edge.doubt) for edge in edges])
+    normal, turned = (
+        np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
+    )
+    by_camera = np.array([edge.plane.by_camera for edge in edges])
+    sd = UNSAID * np.array([math.hypot(edge.plane.turn_sd, edge.doubt) for edge in edges])
 
     def residuals(values: FloatArray) -> FloatArray:
-        """In radians of each edge's turn in the picture."""
-        camera, directions = values[_BOX:], _directions(edges, values[:_BOX])
-        here, there = (np.cross(rays(camera, e[:, 0]), rays(camera, e[:, 1])) for e in (ends, ends + turned))
-        at = (here * directions).sum(axis=1)
-        return np.asarray(at / (((there * directions).sum(axis=1) - at) / 0.01))
+        """In radians of each edge's turn in the picture, in standard deviations."""
+        directions = _directions(edges, values[:_BOX])
+        at = (normal * directions).sum(axis=1)
+        per_turn = ((turned * directions).sum(axis=1) - at) / TURN
+        moved = (by_camera * directions[:, :, None]).sum(axis=1) @ values[_BOX:]
+        return np.asarray((at + moved) / per_turn / sd)
 
-    usual = np.concatenate([[math.radians(start_yaw_deg), 0.0, 0.0, 0.0], pose.values])
+    values = np.concatenate([[math.radians(start_yaw_deg)], np.zeros(_BOX - 1 + SIZE)])
     level, draft = math.radians(LEVEL_SD_DEG), math.radians(DRAFT_SD_DEG)
-    known = np.zeros((len(usual), len(usual)))
+    known = np.zeros((len(values), len(values)))
     known[1, 1] = known[2, 2] = 1.0 / level**2
     known[3, 3] = 1.0 / draft**2
     known[_BOX:, _BOX:] = np.linalg.pinv(pose.covariance, hermitian=True)
-    values = usual.copy()
     steps = np.concatenate([np.full(_BOX, 1e-5), np.full(SIZE, 1e-4)])
-    covariance = np.zeros_like(known)
-    for _ in range(6):
-        r, slopes = residuals(values) / sd, jacobian(residuals, values, steps) / sd[:, None]
-        away = values - usual
-        away[0] = 0.0
-        covariance = np.linalg.pinv(slopes.T @ slopes + known, hermitian=True)
-        move = covariance @ (slopes.T @ r + known @ away)
+    covariance: FloatArray = np.zeros_like(known)
+    for _ in range(5):
+        slopes = jacobian(residuals, values, steps)
+        covariance = np.asarray(np.linalg.pinv(slopes.T @ slopes + known, hermitian=True), dtype=float)
+        move = covariance @ (slopes.T @ residuals(values) + known @ values * (np.arange(len(values)) > 0))
         values = values - move
-        if np.abs(move[:_BOX]).max() < 1e-6:
+        if np.abs(move[:_BOX]).max() < 2e-5:
             break
-    box, misfit, away = covariance[:_BOX, :_BOX], residuals(values) / sd, values - usual
-    away[0] = 0.0
+    misfit, away = residuals(values), values * (np.arange(len(values)) > 0)
     cost = float(misfit @ misfit + away @ known @ away)
-    return BoxFit(np.degrees(values[:_BOX]), box * math.degrees(1.0) ** 2, misfit, cost)
+    box = covariance[:_BOX, :_BOX] * math.degrees(1.0) ** 2
+    return BoxFit(np.degrees(values[:_BOX]), box, misfit, cost)

@@ -35,7 +35,8 @@ CLEAN_PX, CLEAN_SHARE = 0.08, 0.95
 """A clean edge scatters no more than this, and shows in so many of its sections."""
 END_BIAS_PX = 0.15
 """What lies beside an edge (a shadow, a line of the grid, a second edge) shifts it by about this much."""
-FEWEST_SHARE = 0.6
+FEWEST_SHARE = 0.3
+"""Share of the sections in which the edge has to show; the fewer, the less its direction is trusted."""
 EDGE_FLOOR_PX = 0.05
 
 
@@ -80,6 +81,7 @@ def refine_line(
     pose: CameraPose | None = None,
     reach_px: float | None = None,
     shortest_px: float = SHORTEST_PX,
+    fewest_share: float = FEWEST_SHARE,
 ) -> Edge:
     """Return the edge that a marked line lies on.
 
@@ -114,7 +116,7 @@ def refine_line(
         raise InputError("there is no edge along the marked line; mark it on the edge itself, end to end")
     best, score = _consensus(along, offsets, strengths, length, reach)
     rival = _rival(along, offsets, strengths, length, reach, best, score)
-    return _fitted(a, b, length, along, offsets, strengths, best, rival, len(np.unique(along)))
+    return _fitted(a, b, length, along, offsets, strengths, best, rival, len(np.unique(along)), fewest_share)
 
 
 def _on_heavy_line(pose: CameraPose, places: FloatArray, ends: FloatArray) -> NDArray[np.bool_]:
@@ -224,6 +226,7 @@ def _fitted(
     best: FloatArray,
     rival: float | None,
     sections: int,
+    fewest_share: float,
 ) -> Edge:
     """Return the points of the edge on the best line, its fit renewed without those that disagree."""
     way = (b - a) / length
@@ -248,7 +251,7 @@ def _fitted(
         line = np.linalg.lstsq(design, offsets[kept], rcond=None)[0]
         spread = max(EDGE_FLOOR_PX, 1.4826 * float(np.median(np.abs(offsets[kept] - design @ line))))
     share = len(np.unique(along[kept])) / max(1, sections)
-    if share < FEWEST_SHARE:
+    if share < fewest_share:
         raise InputError(
             f"only {share:.0%} of the marked line lies on one edge; mark a straight edge, end to end"
         )

@@ -95,19 +95,16 @@ class Scene:
     level: tuple[Segment, ...]
 
 
-def scene_of(photo: Photo, pose: CameraPose, facing: Facing) -> Scene:
-    """Return the segments that a photograph shows on a plane."""
+def scene_of(photo: Photo, pose: CameraPose, facing: Facing, marked: Sequence[Segment] = ()) -> Scene:
+    """Return the level segments that a photograph shows on a plane, and those that a person marked."""
     plane = draw_plane(photo, pose, facing)
     yaws = np.radians(np.arange(-LARGEST_YAW_DEG, LARGEST_YAW_DEG + 1e-6, YAW_STEP_DEG))
+    found = level_edges(plane, -np.tan(yaws) * plane.pitch_mm, SHORTEST_LEVEL_MM)
     return Scene(
         plane,
         pose,
         upright_steps(plane),
-        tuple(
-            edge
-            for edge in level_edges(plane, -np.tan(yaws) * plane.pitch_mm, SHORTEST_LEVEL_MM)
-            if _before_the_null(edge)
-        )[:CANDIDATES],
+        (*marked, *[edge for edge in found if _before_the_null(edge)][:CANDIDATES]),
     )
 
 

@@ -129,9 +129,9 @@ def draw_plane(photo: Photo, pose: CameraPose, facing: Facing) -> FrontPlane:
     distance = towards / max(1e-9, abs(facing.plane_mm)) - abs(facing.plane_mm)
     pitch = float(np.clip(pose.height_mm() / max(1.0, distance), 0.5, 6.0))
     away = np.minimum(*(np.abs((f + _HEAVY_MM / 2.0) % _HEAVY_MM - _HEAVY_MM / 2.0) for f in fine[2:]))
-    blurred = 1.5 / max(1.0, per_mm)
-    covered = away < 0.15 + blurred
-    window = 2 * round((0.15 + blurred) * scale) + 3
+    blurred = 1.0 / max(1.0, per_mm)
+    covered = away < 0.12 + blurred
+    window = 2 * round((0.12 + blurred) * scale) + 5
     clear = (~covered).astype(np.float32)
     sums, counts = (
         cv2.boxFilter(part, cv2.CV_32F, (window, window), normalize=False) for part in (levels * clear, clear)

@@ -12,8 +12,8 @@ from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, R
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
 from groovewright.vision.body import BodyView, see_body, sheet_shows
-from groovewright.vision.box import BoxEdge
-from groovewright.vision.camera import on_plane
+from groovewright.vision.box import BoxEdge, sight_plane
+from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.load import Photo
@@ -114,7 +114,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     view = _view_meant(photo, views, flags, lines)
     flag = flags[view.null]
     marked = [_marked(view, photo, line) for line in lines]
-    body, why = see_body(photo, view.pose, _box_edges(marked)) if flag is None else (None, "")
+    body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
     sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0))
@@ -155,9 +155,13 @@ def _marked(view: SheetView, photo: Photo, line: MarkedLine) -> tuple[Edge, Sigh
     return edge, _line_sight(view, edge, line)
 
 
-def _box_edges(marked: Sequence[tuple[Edge, Sight]]) -> list[BoxEdge]:
+def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
     """Return what a person marked of the body as edges of a box."""
-    return [BoxEdge(edge, BOX_KINDS[sight.kind]) for edge, sight in marked if sight.kind in BOX_KINDS]
+    return [
+        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind])
+        for edge, sight in marked
+        if sight.kind in BOX_KINDS
+    ]
 
 
 def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str, ...]]:
