@@ -61,7 +61,7 @@ def see_body(photo: Photo, pose: CameraPose, marked: Sequence[BoxEdge] = ()) -> 
     if front_deg < LEAST_FRONT_DEG:
         return None, (
             f"its front face doesn't show: the phone looks down {max(0.0, front_deg):.0f} degrees from upright, "
-            "seen from the front; hold it 30 to 40 degrees down the front"
+            "seen from the front; hold it 20 to 30 degrees down the front"
         )
     scene = scene_of(
         photo, pose, FRONT, [_on_plane(edge.edge, pose) for edge in marked if edge.kind == "across"]
@@ -90,7 +90,7 @@ def see_body(photo: Photo, pose: CameraPose, marked: Sequence[BoxEdge] = ()) -> 
         if apart > DISAGREE * math.hypot(first.fit.sd_deg, other.fit.sd_deg):
             return None, (
                 f"two sets of edges may be its front face, and they differ by {apart:.1f} degrees; change the light, "
-                "or take another photo from 30 to 40 degrees down the front"
+                "or take another photo from 20 to 30 degrees down the front"
             )
     return first, ""
 
