@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -225,34 +226,37 @@ def _runs(
 
     Each as first place (across, along), last place, sign and worth; slopes are about the middle.
     """
-    middle = 0.5 * (steps.shape[1] - 1)
-    parts = []
-    for source in (steps, unseen):
-        single = np.ascontiguousarray(source, dtype=np.float32)
-        parts.append(np.stack([_sheared(single, float(slope)) for slope in slopes], axis=1))
-    # along first, so that each place of a run lies together
-    table, hidden = (np.ascontiguousarray(np.moveaxis(part, 2, 0)) for part in parts)
-    seen = hidden < 0.5
+    across, along = steps.shape
+    middle = 0.5 * (along - 1)
+    # along first, so that what is compared lies together
+    table = np.empty((along, len(slopes), across), dtype=np.float32)
+    seen = np.empty(table.shape, dtype=bool)
+    single, hidden = (
+        np.ascontiguousarray(steps, dtype=np.float32),
+        np.ascontiguousarray(unseen, dtype=np.uint8),
+    )
+    for k, slope in enumerate(slopes):
+        table[:, k] = _sheared(single, float(slope), cv2.INTER_LINEAR).T
+        seen[:, k] = _sheared(hidden, float(slope), cv2.INTER_NEAREST).T == 0
     found = []
     for sign in (1.0, -1.0):
         worth, first, last = _best_run((np.float32(sign) * table - np.float32(GAP)) * seen)
         worth /= scale
         reach = max(2, round(APART_MM * scale))
-        best = cv2.dilate(worth.max(axis=1)[:, None], np.ones((2 * reach + 1, 1), np.uint8))
-        for a, s in zip(*np.nonzero((worth == best) & (worth > LEAST_WORTH_MM)), strict=True):
-            begin, end = float(first[a, s]), float(last[a, s])
+        best = cv2.dilate(worth.max(axis=0)[None], np.ones((1, 2 * reach + 1), np.uint8))
+        for s, a in zip(*np.nonzero((worth == best) & (worth > LEAST_WORTH_MM)), strict=True):
+            begin, end = float(first[s, a]), float(last[s, a])
             if end - begin >= shortest_mm * scale:
                 begins, ends = a + slopes[s] * (begin - middle), a + slopes[s] * (end - middle)
-                found.append((float(begins), begin, float(ends), end, sign, float(worth[a, s])))
+                found.append((float(begins), begin, float(ends), end, sign, float(worth[s, a])))
     return sorted(found, key=lambda run: -run[-1])
 
 
-def _sheared(steps: NDArray[np.float32], slope: float) -> NDArray[np.float32]:
-    """Return the steps with each place along moved across, so that a line of this slope lies level."""
-    across, along = steps.shape
+def _sheared(picture: NDArray[Any], slope: float, between: int) -> NDArray[Any]:
+    """Return a picture with each place along moved across, so that a line of this slope lies level."""
+    across, along = picture.shape
     matrix = np.array([[1.0, 0.0, 0.0], [slope, 1.0, -slope * 0.5 * (along - 1)]], dtype=np.float32)
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return np.asarray(cv2.warpAffine(steps, matrix, (along, across), flags=flags), dtype=np.float32)
+    return np.asarray(cv2.warpAffine(picture, matrix, (along, across), flags=between | cv2.WARP_INVERSE_MAP))
 
 
 def _best_run(
