@@ -37,8 +37,8 @@ from groovewright.vision import MarkedLine, Photo, PhotoReading, fuse_readings, 
 SEED = 20261125
 MARK_SD_PX = 1.5
 WORKERS = 2
-USUAL_MM, LONG_MM = (1.0, 5.0), (6.0, 9.0)
-"""How far the body's front stands before the stylus: usual, and where a long piece of its sides shows."""
+USUAL_MM = (1.0, 5.0)
+"""How far the body's front stands before the stylus."""
 SWEEP_DEG = (10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0)
 
 
@@ -92,7 +92,7 @@ def one(setting: Setting, folder: Path, lines: tuple[MarkedLine, ...] = ()) -> P
 
 
 def alone(setting: Setting, _: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
-    """Read one photograph without help."""
+    """Read by what the photograph shows: the flag, or else the body."""
     reading = one(setting, folder)
     return (reading.yaw, bool(reading.warnings)) if reading else (None, True)
 
@@ -108,9 +108,9 @@ def both_sides(setting: Setting, random: np.random.Generator, folder: Path) -> t
 
 
 def marked(setting: Setting, random: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
-    """Read by the body's upper side edge, marked with a hand's error."""
-    a, b = setting.upper_side_edge() + random.normal(0.0, MARK_SD_PX, (2, 2))
-    line = MarkedLine((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), "side")
+    """Read with the lower edge of the body's front marked with a hand's error."""
+    a, b = setting.lower_front_edge() + random.normal(0.0, MARK_SD_PX, (2, 2))
+    line = MarkedLine((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), "front")
     reading = one(setting, folder, (line,))
     return (reading.yaw, bool(reading.warnings)) if reading else (None, True)
 
@@ -128,15 +128,26 @@ def _free(random: np.random.Generator) -> Setting:
     return free_setting(random, with_flag=True, ahead_mm=USUAL_MM)
 
 
-def _long_side(random: np.random.Generator) -> Setting:
-    return guided_setting(random, with_flag=False, ahead_mm=LONG_MM)
+def _bare(random: np.random.Generator) -> Setting:
+    return guided_setting(random, with_flag=False, ahead_mm=USUAL_MM)
+
+
+def _bare_free(random: np.random.Generator) -> Setting:
+    return free_setting(random, with_flag=False, ahead_mm=USUAL_MM)
+
+
+def _any(_: Setting) -> bool:
+    return True
 
 
 ROWS = (
     Row("flag, as guided", _guided, alone, flag_shows),
     Row("flag, from anywhere", _free, alone, flag_shows),
     Row("flag, from anywhere, two sides", _free, both_sides, flag_shows),
-    Row("side edge marked, as guided", _long_side, marked, lambda _: True),
+    Row("body, as guided", _bare, alone, _any),
+    Row("body, as guided, two sides", _bare, both_sides, _any),
+    Row("body, from anywhere", _bare_free, alone, _any),
+    Row("line marked, as guided", _bare, marked, _any),
 )
 
 

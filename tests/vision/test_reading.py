@@ -55,18 +55,13 @@ def test_the_flag_on_a_side_face_gives_the_same_yaw(take):
     assert reading.yaw.value == pytest.approx(0.8, abs=0.15)
 
 
-def test_without_flag_or_line_it_asks_instead_of_guessing(take):
-    with pytest.raises(CannotBeDoneError, match="put the flag on, or mark a long side"):
-        read_photo(Photo(take()))
-
-
 def test_a_marked_side_gives_the_yaw_and_not_the_headshell_s(take):
     cartridge = Cartridge(yaw_deg=-1.7, ahead_mm=9.0, shell_ahead_mm=-6.0, shell_turn_deg=2.4)
     line = line_on([[8.25, -5.0, 14.0], [8.25, 8.5, 14.0]], cartridge, "side")
     reading = read_photo(Photo(take(cartridge=cartridge)), [line])
     assert reading.yaw.value == pytest.approx(-1.7, abs=0.25)
     assert abs(reading.yaw.value + 1.7) < 3.0 * reading.yaw.sd
-    assert reading.method == "marked line"
+    assert reading.method.endswith("marked line")
 
 
 def test_a_line_far_from_any_edge_is_refused(take):

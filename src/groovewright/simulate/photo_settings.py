@@ -46,13 +46,11 @@ class Setting:
             clutter=self.clutter,
         )
 
-    def upper_side_edge(self) -> FloatArray:
-        """Return both ends, in pixels, of the upper edge of the body's side that the camera sees better."""
+    def lower_front_edge(self) -> FloatArray:
+        """Return both ends, in pixels, of the lower edge of the body's front face."""
         c = self.cartridge
-        x = math.copysign(c.width_mm / 2.0, self.camera.sideways_deg)
-        ends = np.array(
-            [[x, c.shell_ahead_mm + 1.0, c.high_mm], [x, c.ahead_mm - c.nose_mm - 0.3, c.high_mm]]
-        )
+        half = c.width_mm / 2.0 - c.nose_mm - 0.2
+        ends = np.array([[-half, c.ahead_mm, c.low_mm], [half, c.ahead_mm, c.low_mm]])
         canvas = Canvas(replace(self.camera))
         return canvas.to_pixels(canvas.to_rays(ends @ turned(c.yaw_deg, c.pitch_deg, c.roll_deg).T))
 

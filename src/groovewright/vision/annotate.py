@@ -38,7 +38,8 @@ def annotated(photo: Photo, reading: PhotoReading) -> bytes:
         _line(picture, np.vstack([outline, outline[:1]]), _SIGNAL, 2)
         for pixel in reading.flag.pixels * scale:
             _ring(picture, pixel, 5, _INK)
-    for edge in reading.edges:
+    own = [] if reading.body is None else [seen.edge for seen in reading.body.edges]
+    for edge in [*own, *reading.edges]:
         _line(picture, edge.ends() * scale, _SIGNAL, 3)
     _words(picture, reading)
     done, content = cv2.imencode(".png", picture)

@@ -35,7 +35,8 @@ CLEAN_PX, CLEAN_SHARE = 0.08, 0.95
 """A clean edge scatters no more than this, and shows in so many of its sections."""
 END_BIAS_PX = 0.15
 """What lies beside an edge (a shadow, a line of the grid, a second edge) shifts it by about this much."""
-FEWEST_SHARE = 0.6
+FEWEST_SHARE = 0.3
+"""Share of the sections in which the edge has to show; the fewer, the less its direction is trusted."""
 EDGE_FLOOR_PX = 0.05
 
 
@@ -74,12 +75,18 @@ class Edge:
 
 
 def refine_line(
-    photo: Photo, start: tuple[float, float], end: tuple[float, float], pose: CameraPose | None = None
+    photo: Photo,
+    start: tuple[float, float],
+    end: tuple[float, float],
+    pose: CameraPose | None = None,
+    reach_px: float | None = None,
+    shortest_px: float = SHORTEST_PX,
+    fewest_share: float = FEWEST_SHARE,
 ) -> Edge:
     """Return the edge that a marked line lies on.
 
     With the camera's `pose` over the sheet, changes of brightness that the sheet's own heavy lines make are
-    left out.
+    left out. `reach_px` is how far off the edge may lie; None: as far as a hand may be off.
 
     Raises
     ------
@@ -94,11 +101,11 @@ def refine_line(
             f"the line from {a[0]:g},{a[1]:g} to {b[0]:g},{b[1]:g} leaves the picture of {width} by {height} pixels"
         )
     length = float(np.hypot(*(b - a)))
-    if length < SHORTEST_PX:
+    if length < shortest_px:
         raise InputError(
-            f"the marked line is {length:.0f} pixels long; mark {SHORTEST_PX:g} or more, as much of the edge as shows"
+            f"the marked line is {length:.0f} pixels long; mark {shortest_px:g} or more, as much of the edge as shows"
         )
-    reach = float(np.clip(0.06 * length, 5.0, 22.0))
+    reach = reach_px or float(np.clip(0.06 * length, 5.0, 22.0))
     along, offsets, strengths = _candidates(photo, a, b, length, reach)
     if pose is not None and len(along):
         way = (b - a) / length
@@ -109,7 +116,7 @@ def refine_line(
         raise InputError("there is no edge along the marked line; mark it on the edge itself, end to end")
     best, score = _consensus(along, offsets, strengths, length, reach)
     rival = _rival(along, offsets, strengths, length, reach, best, score)
-    return _fitted(a, b, length, along, offsets, strengths, best, rival, len(np.unique(along)))
+    return _fitted(a, b, length, along, offsets, strengths, best, rival, len(np.unique(along)), fewest_share)
 
 
 def _on_heavy_line(pose: CameraPose, places: FloatArray, ends: FloatArray) -> NDArray[np.bool_]:
@@ -219,6 +226,7 @@ def _fitted(
     best: FloatArray,
     rival: float | None,
     sections: int,
+    fewest_share: float,
 ) -> Edge:
     """Return the points of the edge on the best line, its fit renewed without those that disagree."""
     way = (b - a) / length
@@ -243,7 +251,7 @@ def _fitted(
         line = np.linalg.lstsq(design, offsets[kept], rcond=None)[0]
         spread = max(EDGE_FLOOR_PX, 1.4826 * float(np.median(np.abs(offsets[kept] - design @ line))))
     share = len(np.unique(along[kept])) / max(1, sections)
-    if share < FEWEST_SHARE:
+    if share < fewest_share:
         raise InputError(
             f"only {share:.0%} of the marked line lies on one edge; mark a straight edge, end to end"
         )

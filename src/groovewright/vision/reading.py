@@ -1,4 +1,4 @@
-"""What a photograph says of the cartridge's yaw: the flag by itself, or lines that a person marked."""
+"""What a photograph says of the cartridge's yaw: the flag, the body, or lines that a person marked."""
 
 from __future__ import annotations
 
@@ -11,18 +11,23 @@ import numpy as np
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
-from groovewright.vision.camera import on_plane
+from groovewright.vision.body import BodyView, see_body, sheet_shows
+from groovewright.vision.box import BoxEdge, sight_plane
+from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, find_codes
 from groovewright.vision.paper import flattened, looks_like_a_screen
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
-from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_edge
+from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_box, sight_of_edge
 
 LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
-USEFUL_SD_DEG = 0.5
+USEFUL_SD_DEG, USEFUL_MARKED_SD_DEG = 0.5, 1.0
+"""What is known less well isn't given; where a person marked the line, it is given with its interval."""
+BOX_KINDS = {"side": "along", "front": "across"}
+"""What a marked line of the body is as an edge of a box."""
 POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
@@ -54,7 +59,7 @@ class PhotoReading:
     null : str
         'inner' or 'outer'.
     method : str
-        'flag', 'marked line' or 'flag and marked line'.
+        'flag', 'body', 'marked line', or two of them with 'and' between.
     markers_used, residual_px
         Coded markers that agree, and the root mean square distance of the saddle corners from the fit.
     sights : tuple of Sight
@@ -72,6 +77,7 @@ class PhotoReading:
     view: SheetView
     flag: FlagView | None = None
     edges: tuple[Edge, ...] = field(default=())
+    body: BodyView | None = None
 
 
 def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None = None) -> PhotoReading:
@@ -80,7 +86,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     Parameters
     ----------
     lines : sequence of MarkedLine
-        Empty: the flag is looked for.
+        Empty: the flag is looked for, and the body where there is none.
     null : str or None
         'inner' or 'outer'; None: the one where the flag or the lines are.
 
@@ -109,29 +115,33 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     for k, seen in enumerate(views):
         views[k], curls[seen.null] = flattened(seen)
     flags = _flags(photo, codes, views)
-    view = _view_meant(views, flags, lines)
-    edges = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
+    view = _view_meant(photo, views, flags, lines)
     flag = flags[view.null]
-    sights = [_line_sight(view, edge, line) for edge, line in zip(edges, lines, strict=True)]
+    marked = [_marked(view, photo, line) for line in lines]
+    body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
+    sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0))
+    if body is not None:
+        sights.insert(0, sight_of_box(body.fit))
     if not sights:
-        raise CannotBeDoneError(_nothing_to_read(views))
+        raise CannotBeDoneError(_nothing_to_read(views, why))
     fused = fuse(sights)
     if abs(fused.yaw.value) > LARGEST_YAW_DEG:
         raise CannotBeDoneError(
             f"what was read is turned by {fused.yaw.value:.0f} degrees against the {view.null} null: the photo "
             "shows no cartridge near square; mark its side and check which null it stands at"
         )
-    if fused.yaw.sd > USEFUL_SD_DEG:
+    if fused.yaw.sd > (USEFUL_MARKED_SD_DEG if marked else USEFUL_SD_DEG):
         raise CannotBeDoneError(
             f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
         )
-    method = " and ".join((["flag"] if flag else []) + (["marked line"] if edges else []))
+    edges = [edge for edge, _ in marked]
+    parts = (("flag", flag is not None), ("body", body is not None), ("marked line", bool(marked)))
     return PhotoReading(
         fused.yaw,
         view.null,
-        method,
+        " and ".join(name for name, there in parts if there),
         view.markers,
         view.residual_px,
         (*_paper_warnings(photo, view, curls[view.null]), *_warnings(view, flag, edges, sights, fused)),
@@ -140,7 +150,22 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         view,
         flag,
         tuple(edges),
+        body,
     )
+
+
+def _marked(view: SheetView, photo: Photo, line: MarkedLine) -> tuple[Edge, Sight]:
+    edge = refine_line(photo, line.start, line.end, view.pose)
+    return edge, _line_sight(view, edge, line)
+
+
+def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
+    """Return what a person marked of the body as edges of a box."""
+    return [
+        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind])
+        for edge, sight in marked
+        if sight.kind in BOX_KINDS
+    ]
 
 
 def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str, ...]]:
@@ -178,9 +203,9 @@ def _flags(photo: Photo, codes: Sequence[Code], views: Sequence[SheetView]) -> d
 
 
 def _view_meant(
-    views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
+    photo: Photo, views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
 ) -> SheetView:
-    """Return the grid at which the flag or the marked lines are."""
+    """Return the grid at which the flag or the marked lines are, or else the one that is covered."""
     flagged = [view for view in views if flags[view.null] is not None]
     if len(flagged) == 1:
         return flagged[0]
@@ -189,7 +214,7 @@ def _view_meant(
         return min(views, key=lambda view: _away_mm(view, middle))
     if len(flagged) > 1:
         return min(flagged, key=lambda view: _away_mm(view, _flag_middle(flags[view.null])))
-    return views[0]
+    return min(views, key=lambda view: sheet_shows(photo, view.pose))
 
 
 def _flag_middle(flag: FlagView | None) -> FloatArray:
@@ -219,11 +244,11 @@ def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
     return sight
 
 
-def _nothing_to_read(views: Sequence[SheetView]) -> str:
+def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
     nulls = " and ".join(sorted((view.null for view in views), key=NULL_NAMES.index))
     return (
-        f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and without one its edges can't "
-        "be told from the headshell's for certain: put the flag on, or mark a long side of the body with --line"
+        f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and of the body {why}. "
+        "Or put the flag on, or mark a long side of the body with --line"
     )
 
 

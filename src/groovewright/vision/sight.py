@@ -20,11 +20,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray, Reading
+from groovewright.vision.box import LEVEL_SD_DEG, BoxFit
 from groovewright.vision.camera import SIZE, CameraPose, rays
 from groovewright.vision.edge import Edge
 from groovewright.vision.solve import jacobian
 
-SLOPES = {"side": (0.0, 0.5), "front": (0.0, 0.5), "cantilever": (20.0, 3.0), "flag": (0.0, 0.0)}
+SLOPES = {
+    "side": (0.0, 0.5), "front": (0.0, 0.5), "cantilever": (20.0, 3.0), "flag": (0.0, 0.0), "body": (0.0, 0.0),
+}  # fmt: skip
 """For each kind of line its usual slope and standard deviation, in degrees, rising to the front or outward.
 
 Bodies are level within a degree; an even spread of one degree covers with 95 % what a normal one of 0.485
@@ -33,14 +36,23 @@ at 20 +5/-0 deg), which here is a slope of -20.
 """
 
 
+LEAST_SAID = 1e-3
+"""Of what a body says, what is known to a thousand degrees only is nothing."""
+
+
 @dataclass(frozen=True)
 class Sight:
-    """What one line says: the yaw if its slope were the usual one, its uncertainty, and the lever of the slope."""
+    """What one line says: the yaw if its slope were the usual one, its uncertainty, and the lever of the slope.
+
+    A body says something of yaw and slopes together: `rows` hold the shares of the yaw, of the sides' slope and of
+    the front's, and what they add up to, each row with a standard deviation of 1.
+    """
 
     kind: str
     yaw_deg: float
     sd_deg: float
     lever: float
+    rows: tuple[tuple[float, float, float, float], ...] = ()
 
     @property
     def slope_sd_deg(self) -> float:
@@ -69,6 +81,24 @@ def sight_of_edge(pose: CameraPose, edge: Edge, kind: str) -> Sight:
         _yaw_of(pose.values, ends, kind, slope + 0.1) - _yaw_of(pose.values, ends, kind, slope - 0.1)
     ) / 0.2
     return Sight(kind, yaw, sd, lever)
+
+
+def sight_of_box(box: BoxFit) -> Sight:
+    """Return what a body says, without what is usual of its slopes: that enters once, when sights are fused."""
+    usual = np.diag([0.0, LEVEL_SD_DEG**-2, LEVEL_SD_DEG**-2])
+    known = np.linalg.inv(box.covariance[:3, :3])
+    said = known - usual
+    size, ways = np.linalg.eigh(said)
+    right = ways.T @ known @ box.values[:3]
+    rows = tuple(
+        # roll lowers the outer side: the front's slope outwards is its opposite
+        (root * way[0], root * way[1], -root * way[2], float(total) / root)
+        for root, way, total in zip(
+            np.sqrt(np.maximum(size, 0.0)).tolist(), ways.T.tolist(), right, strict=True
+        )
+        if root > LEAST_SAID
+    )
+    return Sight("body", box.yaw_deg, box.sd_deg, 0.0, rows)
 
 
 def nearest_kind(pose: CameraPose, edge: Edge) -> str:
@@ -110,18 +140,25 @@ def fuse(sights: Sequence[Sight]) -> FusedYaw:
     Unknown are the yaw and one slope for each kind of line that was seen; the slopes have their usual values
     as prior observations.
     """
-    kinds = sorted({sight.kind for sight in sights})
-    design = np.zeros((len(sights) + len(kinds), 1 + len(kinds)))
-    right = np.zeros(len(design))
-    for row, sight in enumerate(sights):
+    kinds = sorted(
+        {kind for sight in sights for kind in (("front", "side") if sight.rows else (sight.kind,))}
+    )
+    rows: list[FloatArray] = []
+    right: list[float] = []
+    for sight in sights:
         weight = 1.0 / max(sight.sd_deg, 1e-4)
-        design[row, 0], design[row, 1 + kinds.index(sight.kind)] = weight, -weight * sight.lever
-        right[row] = weight * sight.yaw_deg
+        line = (weight, {sight.kind: -weight * sight.lever}, weight * sight.yaw_deg)
+        body = [(yaw, {"side": side, "front": front}, total) for yaw, side, front, total in sight.rows]
+        for yaw, slopes, total in body or [line]:
+            rows.append(np.array([yaw, *(slopes.get(kind, 0.0) for kind in kinds)]))
+            right.append(total)
+    spare = len(rows) - (3 if any(sight.rows for sight in sights) else 1)
     for k, kind in enumerate(kinds):
-        design[len(sights) + k, 1 + k] = 1.0 / max(SLOPES[kind][1], 1e-6)
-    solution = np.linalg.lstsq(design, right, rcond=None)[0]
+        rows.append(np.eye(1 + len(kinds))[1 + k] / max(SLOPES[kind][1], 1e-6))
+        right.append(0.0)
+    design = np.array(rows)
+    solution = np.linalg.lstsq(design, np.array(right), rcond=None)[0]
     covariance = np.linalg.inv(design.T @ design)
-    spare = len(sights) - 1
     misfit = math.sqrt(float(((design @ solution - right) ** 2).sum()) / spare) if spare > 0 else 1.0
     sd = math.sqrt(float(covariance[0, 0])) * max(1.0, misfit)
     return FusedYaw(Reading(float(solution[0]), sd), misfit)

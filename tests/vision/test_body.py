@@ -1,0 +1,175 @@
+"""The body without a flag: the box's geometry against points drawn by hand, and photographs of the renderer."""
+
+import math
+
+import numpy as np
+import pytest
+
+from groovewright.quantities import CannotBeDoneError
+from groovewright.simulate.photo_scenes import Cartridge
+from groovewright.simulate.photograph import Canvas, turned
+from groovewright.vision import MarkedLine, Photo, annotated, fuse_readings, read_photo
+from groovewright.vision.box import BoxEdge, fit_box, sight_plane
+from groovewright.vision.camera import SIZE, CameraPose, project
+from groovewright.vision.edge import Edge
+from groovewright.vision.front_plane import Facing, FrontPlane, upright_steps, uprights
+from groovewright.vision.sight import fuse, sight_of_box
+
+from .conftest import CAMERA
+
+CLEAR = Cartridge(yaw_deg=1.3, pitch_deg=0.6, roll_deg=-0.7, ahead_mm=4.0, shade=0.12, shell_turn_deg=2.2)
+NEAR = {"distance_mm": 230.0, "front_deg": 34.0}
+
+
+@pytest.fixture(scope="module")
+def clear(take):
+    """A near photograph of a dark body."""
+    return take(cartridge=CLEAR, **NEAR)
+
+
+def a_pose(front_deg=32.0, side_deg=5.0, distance=260.0):
+    """A camera that looks at the null, and knows well where it stands."""
+    f, s = math.radians(front_deg), math.radians(side_deg)
+    place = distance * np.array(
+        [math.sin(s), math.sin(f), -math.sqrt(1 - math.sin(s) ** 2 - math.sin(f) ** 2)]
+    )
+    ahead = -place / np.linalg.norm(place)
+    right = np.cross([0.0, -1.0, 0.0], ahead)
+    right /= np.linalg.norm(right)
+    matrix = np.array([right, np.cross(ahead, right), ahead])
+    import cv2
+
+    values = np.zeros(SIZE)
+    values[0], values[3:5] = math.log(2000.0), (1200.0, 900.0)
+    values[5:8] = cv2.Rodrigues(matrix)[0].ravel()
+    values[8:11] = -matrix @ place
+    return CameraPose(values, np.diag(np.full(SIZE, 1e-10)))
+
+
+def edge_between(pose, ends, attitude, random, noise_px):
+    places = np.linspace(*np.array(ends, dtype=float), 60) @ attitude.T
+    pixels = project(pose.values, places * np.array([1.0, 1.0, -1.0]))
+    return Edge(pixels + random.normal(0.0, noise_px, pixels.shape), noise_px, 60.0, 1.0, None)
+
+
+def a_box(pose, yaw, pitch, roll, random=None, noise_px=0.0):
+    attitude = turned(yaw, pitch, roll)
+    random = random or np.random.default_rng(1)
+    lines = (
+        ("across", 0.0, [[-8, 3, 4], [8, 3, 4]]),
+        ("across", 0.0, [[-8, 3, 14], [8, 3, 14]]),
+        ("upright", 1.0, [[-8, 3, 4], [-8, 3, 14]]),
+        ("upright", -1.0, [[8, 3, 4], [8, 3, 14]]),
+        ("along", 0.0, [[8, 3, 4], [8, -15, 4]]),
+    )
+    edges = [edge_between(pose, ends, attitude, random, noise_px) for _, _, ends in lines]
+    return [
+        BoxEdge(edge, sight_plane(edge, pose), kind, draft)
+        for edge, (kind, draft, _) in zip(edges, lines, strict=True)
+    ]
+
+
+def test_a_box_s_edges_give_its_attitude():
+    pose = a_pose()
+    for attitude in ((0.0, 0.0, 0.0), (3.0, 0.8, -0.9), (-5.0, -0.5, 1.0)):
+        fit = fit_box(a_box(pose, *attitude), pose)
+        # what is usual of pitch and roll pulls a little on the latter two
+        assert fit.yaw_deg == pytest.approx(attitude[0], abs=0.12)
+        assert fit.values[2] == pytest.approx(attitude[2], abs=0.25)
+
+
+def test_a_front_edge_alone_leaves_the_roll_times_the_tangent_of_the_view():
+    pose = a_pose(front_deg=30.0, side_deg=0.0)
+    fit = fit_box(a_box(pose, 0.0, 0.0, 0.9)[:1], pose)
+    assert fit.yaw_deg == pytest.approx(0.9 * math.tan(math.radians(30.0)), abs=0.03)
+    assert fit.sd_deg == pytest.approx(0.485 * math.tan(math.radians(30.0)), rel=0.25)
+    whole = fit_box(a_box(pose, 0.0, 0.0, 0.9), pose)
+    assert abs(whole.yaw_deg) < 0.25 * fit.yaw_deg
+    assert whole.sd_deg < 0.6 * fit.sd_deg
+
+
+def test_stated_intervals_of_the_box_hold_the_truth():
+    random = np.random.default_rng(5)
+    pose, inside = a_pose(), 0
+    for _ in range(60):
+        truth = random.uniform(-4.0, 4.0), *random.normal(0.0, 0.485, 2)
+        fit = fit_box(a_box(pose, *truth, random, 0.3), pose)
+        inside += abs(fit.yaw_deg - truth[0]) < 1.96 * fit.sd_deg
+    assert inside >= 55
+
+
+def test_a_body_alone_says_in_a_fusion_what_its_fit_said():
+    pose = a_pose()
+    fit = fit_box(a_box(pose, 2.0, 0.4, -0.6), pose)
+    alone = fuse([sight_of_box(fit)]).yaw
+    assert alone.value == pytest.approx(fit.yaw_deg, abs=2e-3)
+    assert alone.sd == pytest.approx(fit.sd_deg, rel=1e-2)
+    twice = fuse([sight_of_box(fit), sight_of_box(fit)]).yaw
+    assert twice.sd < alone.sd
+
+
+def test_uprights_are_found_where_they_stand_and_how_they_lean():
+    levels = np.full((196, 210), 120.0, dtype=np.float32)
+    rows = np.arange(196)
+    for row in rows[60:150]:
+        levels[row, : round(80 + 0.03 * (150 - row))] = 30.0
+    nothing = np.zeros(levels.shape, dtype=bool)
+    plane = FrontPlane(Facing(0.0, 3.0, 15.0), levels, 7.0, nothing, 1.7, nothing, levels)
+    slopes = np.tan(np.radians(np.arange(-4.0, 4.1, 0.5)))
+    best = uprights(plane, upright_steps(plane), slopes, (-2.0, 12.0), 3.0)[0]
+    (x0, h0), (x1, h1) = best.ends
+    assert x0 == pytest.approx(80 / 7.0 - 15.0, abs=0.3)
+    assert (x1 - x0) / (h1 - h0) == pytest.approx(0.03, abs=0.012)
+    assert best.sign > 0.0
+
+
+def test_the_body_is_read_without_flag_or_line(clear):
+    reading = read_photo(Photo(clear))
+    assert reading.method == "body"
+    assert abs(reading.yaw.value - CLEAR.yaw_deg) < 3.0 * reading.yaw.sd
+    assert reading.yaw.value == pytest.approx(CLEAR.yaw_deg, abs=0.3)
+    assert {seen.kind for seen in reading.body.edges} >= {"across", "upright"}
+    assert annotated(Photo(clear), reading).startswith(b"\x89PNG")
+
+
+def test_the_headshell_s_own_turn_doesn_t_reach_the_reading(take):
+    values = []
+    for turn in (-2.5, 2.5):
+        cartridge = Cartridge(yaw_deg=-1.0, ahead_mm=4.0, shell_turn_deg=turn)
+        values.append(read_photo(Photo(take(cartridge=cartridge, **NEAR))).yaw.value)
+    assert values[0] == pytest.approx(values[1], abs=0.2)
+    assert np.mean(values) == pytest.approx(-1.0, abs=0.3)
+
+
+def test_a_marked_front_edge_is_fitted_together_with_the_body(take, clear):
+    import dataclasses
+
+    half = CLEAR.width_mm / 2.0 - 0.3
+    canvas = Canvas(dataclasses.replace(CAMERA, **NEAR))
+    ends = np.array([[-half, CLEAR.ahead_mm, CLEAR.low_mm], [half, CLEAR.ahead_mm, CLEAR.low_mm]])
+    a, b = canvas.to_pixels(canvas.to_rays(ends @ turned(CLEAR.yaw_deg, CLEAR.pitch_deg, CLEAR.roll_deg).T))
+    reading = read_photo(Photo(clear), [MarkedLine(tuple(a.tolist()), tuple(b.tolist()), "front")])
+    assert reading.method == "body and marked line"
+    assert abs(reading.yaw.value - CLEAR.yaw_deg) < 3.0 * reading.yaw.sd
+    assert reading.yaw.sd < 0.3
+
+
+def test_two_photos_of_the_body_are_fused(take, clear):
+    other = read_photo(Photo(take(cartridge=CLEAR, **{**NEAR, "sideways_deg": -6.0}, seed=3)))
+    first = read_photo(Photo(clear))
+    yaw, _ = fuse_readings([first, other])
+    assert yaw.sd < 0.3
+    assert abs(yaw.value - CLEAR.yaw_deg) < 3.0 * yaw.sd
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"front_deg": 6.0}, "front face doesn't show"),
+        ({"cartridge": None}, "edges can't be told"),
+    ],
+    ids=["from above", "bare sheet"],
+)
+def test_where_the_body_can_t_be_told_it_says_why(take, change, words):
+    with pytest.raises(CannotBeDoneError, match=words):
+        read_photo(Photo(take(**change)))
