@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 BUILD = Path(__file__).parents[2] / "build" / "screenshots"
 AXE = Path(__file__).with_name("axe") / "axe.min.js"
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1440, 900)}
-STAGES = ("intake", "match", "mount", "weigh", "square", "level", "handover")
+STAGES = ("intake", "match", "mount", "weigh", "square", "level", "listen", "handover")
 OTHER_PAGES = (
     "",
     "new",

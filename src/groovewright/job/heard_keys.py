@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import fields
 from typing import Any
 
-from groovewright.audio.bands import Channel
+from groovewright.audio.bands import FREQUENCY, Channel
 from groovewright.audio.identity import CANNOT_TELL, CORRECT, REVERSED, SWAPPED
 from groovewright.audio.measures import NUMBER_KEYS, WORD_KEYS
 from groovewright.job.checks import Check, choice, flag, iso_date, number, text
@@ -110,10 +110,10 @@ def band_list(value: object, where: str) -> str:
 
 _CROSSTALK: dict[str, Check] = {
     entry.name: uncertainty if entry.name.endswith("_sd") else finite for entry in fields(CrosstalkHeard)
-}
+} | {"frequency_hz": number(FREQUENCY)}
 _level = number(Limits("level", 0.0, 1000.0, "cm/s"))
 _LADDER: dict[str, Check] = {
-    "frequency_hz": finite,
+    "frequency_hz": number(FREQUENCY),
     "channel": choice(tuple(channel.value for channel in Channel)),
     "bands": _list_of(text),
     "levels_cm_per_s": _list_of(_level),

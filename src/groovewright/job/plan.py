@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from groovewright.job.stage import StageReport
 from groovewright.job.stages.intake import intake
 from groovewright.job.stages.level import level
+from groovewright.job.stages.listen import listen
 from groovewright.job.stages.match import match
 from groovewright.job.stages.mount import mount
 from groovewright.job.stages.square import square
@@ -22,6 +23,7 @@ STAGES: dict[str, Callable[[JobState], StageReport]] = {
     "weigh": weigh,
     "square": square,
     "level": level,
+    "listen": listen,
 }
 """The stages in the order of the work."""
 

@@ -19,6 +19,7 @@ from groovewright.audio.speed import Deviation, Turning
 from groovewright.audio.verdicts import judged
 from groovewright.job.heard import MOST_POINTS, CrosstalkHeard, Curve, Finding, LadderHeard, Listened
 from groovewright.job.heard_keys import LONGEST_LIST
+from groovewright.job.state import JobState
 from groovewright.quantities import FloatArray, InputError, Reading
 
 LONGEST_TEXT = 500
@@ -194,6 +195,18 @@ def over_the_turn(deviation: Deviation, turning: Turning, points: int) -> FloatA
     place = np.floor(times * turning.turns_per_s % 1.0 * points).astype(int) % points
     counts = np.maximum(np.bincount(place, minlength=points), 1)
     return np.asarray(np.bincount(place, weights=deviation.percent, minlength=points) / counts)
+
+
+def last_heard(state: JobState) -> Listened | None:
+    """Return the newest recording of the cartridge that goes in; None where there is none."""
+    heard = (step for step in reversed(state.listening) if isinstance(step, Listened) and not step.as_found)
+    return next(heard, None)
+
+
+def heard_as_found(state: JobState) -> Listened | None:
+    """Return the newest recording that was made before anything was changed; None where there is none."""
+    heard = (step for step in reversed(state.listening) if isinstance(step, Listened) and step.as_found)
+    return next(heard, None)
 
 
 def identity_of(event: Listened) -> Identity:

@@ -35,9 +35,9 @@ class JobState:
     """Everything that the log says, after undo. None: that section was never described.
 
     `squaring` holds looks and moves, `weighings` the gauge's readings since the counterweight was last
-    turned, `levelling` the readings of crosstalk, rake and the anti-skating that was set, `player` speed and
-    level of the player, `listening` the recordings that were heard, all in order. `changed_since_heard`:
-    something that a recording shows was set after the last one.
+    turned, `levelling` the readings of crosstalk (recordings too), rake and the anti-skating that was set,
+    `player` speed and level of the player, `listening` the recordings that were heard, all in order.
+    `changed_since_heard`: something that a recording shows was set after the last one.
     """
 
     job: Job = field(default_factory=Job)
@@ -54,7 +54,7 @@ class JobState:
     checks: tuple[str, ...] = ()
     gauge_checks: tuple[GaugeChecked, ...] = ()
     weighings: tuple[Weighed, ...] = ()
-    levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet, ...] = ()
+    levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet | Listened, ...] = ()
     player: tuple[SpeedCounted | TiltRead, ...] = ()
     listening: tuple[Listened | ListenClosed, ...] = ()
     changed_since_heard: bool = False
@@ -74,7 +74,7 @@ def fold(log: Log) -> JobState:
             state = replace(
                 _after_step(state, event), changed_since_heard=changed or state.changed_since_heard
             )
-            if isinstance(event, Listened | ListenClosed):
+            if isinstance(event, ListenClosed) or (isinstance(event, Listened) and not event.as_found):
                 state = replace(state, changed_since_heard=False)
     return state
 
@@ -95,5 +95,7 @@ def _after_step(state: JobState, step: Step) -> JobState:
             return replace(state, levelling=(*state.levelling, step))
         case SpeedCounted() | TiltRead():
             return replace(state, player=(*state.player, step))
+        case Listened() if not step.as_found:
+            return replace(state, listening=(*state.listening, step), levelling=(*state.levelling, step))
         case Listened() | ListenClosed():
             return replace(state, listening=(*state.listening, step))

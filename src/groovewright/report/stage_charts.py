@@ -9,7 +9,7 @@ import numpy as np
 
 from groovewright.electrics import show_setting
 from groovewright.job import JobState, Plan
-from groovewright.job.stages.match import loading_study
+from groovewright.job.loading import loading_study
 from groovewright.mechanics.resonance import resonance_hz
 from groovewright.quantities import Reading
 from groovewright.report.charts import figure_bytes, loaded_response_chart, resonance_chart

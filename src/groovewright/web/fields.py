@@ -201,6 +201,7 @@ STEP_FIELDS: dict[str, dict[str, Field]] = {
         "setting": Field("Set to", hint="as the arm's own scale says: dial at 1.8"),
         "force_mN": Field("Force, if known", "mN", 0.1),
     },
+    "listen_closed": {"why": Field("Why not", hint="no test recording at hand")},
 }
 """Every key of a step but the mounting list's, which has its own page."""
 

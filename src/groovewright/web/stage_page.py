@@ -60,6 +60,7 @@ STEPS = {
     "weigh": ("weighed", "weight_turned", "gauge_checked"),
     "square": ("look", "moved"),
     "level": ("antiskating", "rake", "crosstalk"),
+    "listen": ("listen_closed",),
 }
 """What is written down at a stage, the usual one first."""
 
@@ -74,6 +75,7 @@ STEP_HEADS = {
     "crosstalk": ("Crosstalk was read", "Save the reading"),
     "tilt": ("The platter was levelled", "Save the level"),
     "speed": ("The speed was counted", "Save the count"),
+    "listen_closed": ("No (further) recording will be made", "Settle without it"),
 }
 
 MAIN_ROWS = {

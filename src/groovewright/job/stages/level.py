@@ -9,10 +9,20 @@ import numpy as np
 from groovewright.geometry import Alignment
 from groovewright.job.aim import aimed_alignment
 from groovewright.job.events import AntiskatingSet, CrosstalkRead, RakeRead
+from groovewright.job.heard import CrosstalkHeard, Listened
 from groovewright.job.stage import Part, StageReport, all_rows, all_values
 from groovewright.job.stages.weigh import measured_force
 from groovewright.job.state import JobState
-from groovewright.mechanics.azimuth import azimuth_from_magnitudes, judge_azimuth, shim_for_lean_mm
+from groovewright.mechanics.azimuth import (
+    CROSSTALK_DB,
+    CROSSTALK_SD_DB,
+    AzimuthEstimate,
+    azimuth_from_complex,
+    azimuth_from_magnitudes,
+    judge_azimuth,
+    polar,
+    shim_for_lean_mm,
+)
 from groovewright.mechanics.height import advise_height
 from groovewright.mechanics.mounts import MOUNTS
 from groovewright.mechanics.skating import (
@@ -22,7 +32,7 @@ from groovewright.mechanics.skating import (
     largest_rest_mN,
     skating_force_mN,
 )
-from groovewright.quantities import MN_PER_GF, GrooveRange, Reading, Why, mean_of
+from groovewright.quantities import MN_PER_GF, CannotBeDoneError, GrooveRange, Reading, Why, mean_of
 
 CAUTIONS = (
     "Stylus guard on while height or azimuth are changed; check the tracking force again after either.",
@@ -170,23 +180,19 @@ def _height(state: JobState, aimed: Alignment) -> Part:
 
 def _azimuth(state: JobState) -> Part:
     mono = state.cartridge_in is not None and state.cartridge_in.mono
-    read = [event for event in state.levelling if isinstance(event, CrosstalkRead)]
-    if mono or not read:
+    found = None if mono else _lean(state)
+    if found is None:
         sentence = judge_azimuth(None, mono=mono).sentence
         return Part(
             sentence, True, (("azimuth", sentence),), (), {"azimuth_deg": None, "azimuth_sd_deg": None}
         )
-    left = mean_of([Reading(event.left_to_right_db, event.sd_db) for event in read])
-    right = mean_of([Reading(event.right_to_left_db, event.sd_db) for event in read])
-    estimate = azimuth_from_magnitudes(
-        left_to_right_db=left.value, right_to_left_db=right.value, sd_db=max(left.sd, right.sd)
-    )
+    estimate, crosstalk, inputs = found
     verdict = judge_azimuth(estimate)
     shim = abs(float(shim_for_lean_mm(estimate.best_deg)))
     rows = (
-        ("crosstalk", f"L into R {left.value:.1f} dB, R into L {right.value:.1f} dB, +- {left.sd:.1f}"),
+        ("crosstalk", crosstalk),
         ("lean", f"{estimate.best_deg:.2f} deg +- {estimate.sd_deg:.2f}, side "
-         f"{'known' if estimate.side_known else 'not known from levels alone'}"),
+         f"{'known' if estimate.side_known else 'not certain beside electrical crosstalk'}"),
         ("shim", f"{shim:.2f} mm under one screw would take it out"),
     )  # fmt: skip
     values = {
@@ -199,6 +205,65 @@ def _azimuth(state: JobState) -> Part:
         "azimuth_deg",
         "tan(lean) from the crosstalk of both channels, electrical crosstalk integrated out",
         "derived in docs/mechanics.md; channels by IEC 60098:2020, 6.2",
-        {"L into R": f"{left.value:.1f} dB", "R into L": f"{right.value:.1f} dB"},
+        inputs,
     )
     return Part(verdict.sentence, verdict.code == "upright", rows, (why,), values)
+
+
+def _lean(state: JobState) -> tuple[AzimuthEstimate, str, dict[str, str]] | None:
+    """Return the lean, the crosstalk as a row says it, and as a why does: the newest recording with its phases,
+    or the levels that were read since.
+    """
+    heard: tuple[str, CrosstalkHeard] | None = None
+    read: list[CrosstalkRead] = []
+    for event in state.levelling:
+        if isinstance(event, Listened) and (point := _usable(event)) is not None:
+            heard, read = (event.file, point), []
+        elif isinstance(event, CrosstalkRead):
+            read.append(event)
+    if read:
+        left = mean_of([Reading(event.left_to_right_db, event.sd_db) for event in read])
+        right = mean_of([Reading(event.right_to_left_db, event.sd_db) for event in read])
+        estimate = azimuth_from_magnitudes(
+            left_to_right_db=left.value, right_to_left_db=right.value, sd_db=max(left.sd, right.sd)
+        )
+        row = f"L into R {left.value:.1f} dB, R into L {right.value:.1f} dB, +- {left.sd:.1f}"
+        return estimate, row, {"L into R": f"{left.value:.1f} dB", "R into L": f"{right.value:.1f} dB"}
+    return None if heard is None else _lean_heard(*heard)
+
+
+def _usable(event: Listened) -> CrosstalkHeard | None:
+    """Return the crosstalk nearest to 1 kHz that a lean can be told from."""
+    points = [
+        point
+        for point in event.crosstalk
+        if all(CROSSTALK_DB.low <= level <= CROSSTALK_DB.high for level in (point.l_to_r_db, point.r_to_l_db))
+    ]
+    return min(points, key=lambda point: abs(math.log(point.frequency_hz / 1000.0)), default=None)
+
+
+def _lean_heard(file: str, point: CrosstalkHeard) -> tuple[AzimuthEstimate, str, dict[str, str]] | None:
+    sd = max(
+        point.l_to_r_db_sd,
+        point.r_to_l_db_sd,
+        *(
+            math.radians(phase) * 20.0 / math.log(10.0)
+            for phase in (point.l_to_r_deg_sd, point.r_to_l_deg_sd)
+        ),
+    )
+    try:
+        estimate = azimuth_from_complex(
+            left_to_right=polar(point.l_to_r_db, point.l_to_r_deg),
+            right_to_left=polar(point.r_to_l_db, point.r_to_l_deg),
+            sd_db=min(max(sd, CROSSTALK_SD_DB.low), CROSSTALK_SD_DB.high),
+            # each direction is referred to its own channel: the coils' ratio is out already
+            balance_db=Reading(0.0, min(point.balance_db_sd, 0.5)),
+        )
+    except CannotBeDoneError:  # no lean and no usual wiring gives such crosstalk
+        return None
+    said = {
+        "L into R": f"{point.l_to_r_db:.1f} dB at {point.l_to_r_deg:.0f} deg",
+        "R into L": f"{point.r_to_l_db:.1f} dB at {point.r_to_l_deg:.0f} deg",
+    }
+    row = ", ".join(f"{way} {level}" for way, level in said.items())
+    return estimate, f"{row}, by the recording {file}", said | {"frequency": f"{point.frequency_hz:g} Hz"}

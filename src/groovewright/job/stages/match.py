@@ -4,26 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from groovewright.electrics import Chain, Study, study
+from groovewright.electrics import Study
+from groovewright.job.loading import loading_study
+from groovewright.job.recording import last_heard, readings_of
 from groovewright.job.records import Arm, Cartridge, Phono
 from groovewright.job.stage import Part, StageReport, all_rows, all_values
 from groovewright.job.state import JobState
 from groovewright.mechanics.balance import Counterweight, arm_moment_from_balance_gmm, judge_balance
 from groovewright.mechanics.clearance import arm_height_needed_mm, judge_height
 from groovewright.mechanics.compliance import parse_basis
-from groovewright.mechanics.match import Masses, match_mechanics
+from groovewright.mechanics.match import Masses, Match, match_mechanics
 from groovewright.mechanics.resonance import LognormalEstimate
-from groovewright.quantities import Reading, Why
+from groovewright.quantities import Why
 
 CAUTIONS = (
     "Never an ohmmeter across a moving-coil cartridge: its current can burn the coil or magnetise the core.",
     "Where the makers of arm, cartridge or phono stage give a figure, it wins over a computed one.",
 )
-
-DEFAULT_SPREAD = 0.05
-"""Relative standard uncertainty of a coil's data-sheet figures (common practice)."""
-
-DEFAULT_CABLE_SPREAD = 0.10
 
 
 def match(state: JobState) -> StageReport:
@@ -35,6 +32,7 @@ def match(state: JobState) -> StageReport:
         )
     parts = [
         _resonance(arm, cartridge),
+        _resonance_heard(state),
         _balance(arm, cartridge),
         _height(arm, state.cartridge_out, cartridge),
         _load(cartridge, state.phono),
@@ -74,13 +72,7 @@ def _resonance(arm: Arm, cartridge: Cartridge) -> Part:
     )
     if needs or compliance is None or mass is None or arm_mass is None:
         return needs or Part("", False)
-    found = match_mechanics(
-        Masses(arm_mass, mass, cartridge.fastener_mass_g or 0.0),
-        compliance_um_per_mN=compliance,
-        basis=parse_basis(cartridge.compliance_at),
-        compliance_lateral_um_per_mN=cartridge.compliance_lateral_um_per_mN,
-        arm_damping_mN_s_per_m=arm.damping_mN_s_per_m,
-    )
+    found = _mechanics(arm, cartridge, arm_mass, mass, compliance)
     rows = (
         (
             "total effective mass",
@@ -113,6 +105,47 @@ def _resonance(arm: Arm, cartridge: Cartridge) -> Part:
         },
     )
     return Part(found.verdict.sentence, True, rows, (why,), values)
+
+
+def _mechanics(
+    arm: Arm, cartridge: Cartridge, arm_mass_g: float, mass_g: float, compliance_um_per_mN: float
+) -> Match:
+    return match_mechanics(
+        Masses(arm_mass_g, mass_g, cartridge.fastener_mass_g or 0.0),
+        compliance_um_per_mN=compliance_um_per_mN,
+        basis=parse_basis(cartridge.compliance_at),
+        compliance_lateral_um_per_mN=cartridge.compliance_lateral_um_per_mN,
+        arm_damping_mN_s_per_m=arm.damping_mN_s_per_m,
+    )
+
+
+def resonance_of(state: JobState) -> Match | None:
+    """Return the predicted resonance of arm and cartridge; None where a figure is missing."""
+    arm, cartridge = state.arm, state.cartridge_in
+    if arm is None or cartridge is None or arm.effective_mass_g is None or cartridge.mass_g is None:
+        return None
+    if cartridge.compliance_um_per_mN is None:
+        return None
+    return _mechanics(arm, cartridge, arm.effective_mass_g, cartridge.mass_g, cartridge.compliance_um_per_mN)
+
+
+def _resonance_heard(state: JobState) -> Part:
+    """Return what a recording says beside the prediction."""
+    heard = last_heard(state)
+    numbers = {} if heard is None else readings_of(heard)
+    rows: list[tuple[str, str]] = []
+    values: dict[str, float] = {}
+    for motion in ("vertical", "lateral"):
+        found = numbers.get(f"resonance_{motion}_hz")
+        if found is not None and heard is not None:
+            rows.append(
+                (f"heard, {motion}", f"{found.value:.2f} Hz +- {found.sd:.2f}, by the recording {heard.file}")
+            )
+            values |= {
+                f"resonance_{motion}_heard_hz": found.value,
+                f"resonance_{motion}_heard_sd_hz": found.sd,
+            }
+    return Part("", False, tuple(rows), (), values)
 
 
 def _balance(arm: Arm, cartridge: Cartridge) -> Part:
@@ -195,24 +228,6 @@ def _load(cartridge: Cartridge, phono: Phono | None) -> Part:
         (_load_why(found, inductance, resistance),),
         _load_values(found),
     )
-
-
-def loading_study(cartridge: Cartridge, phono: Phono | None) -> Study | None:
-    """Return how the cartridge behaves into the phono input; None where a figure is missing."""
-    inductance, resistance = cartridge.inductance_mH, cartridge.resistance_ohm
-    if inductance is None or resistance is None or phono is None:
-        return None
-    if not (phono.load_ohm or phono.offered_ohm) or (phono.load_pF is None and not phono.offered_pF):
-        return None
-    cable = phono.cable_pF or 0.0
-    iron = cartridge.iron_loss_ohm
-    chain = Chain(
-        resistance_ohm=Reading(resistance, DEFAULT_SPREAD * resistance),
-        inductance_mH=Reading(inductance, DEFAULT_SPREAD * inductance),
-        cable_pF=Reading(cable, DEFAULT_CABLE_SPREAD * cable),
-        iron_loss_ohm=None if iron is None else Reading(iron, DEFAULT_SPREAD * iron),
-    )
-    return study(chain, phono.load_ohm, phono.load_pF, phono.offered_ohm, phono.offered_pF)
 
 
 def _load_rows(found: Study) -> tuple[tuple[str, str], ...]:
