@@ -10,6 +10,8 @@ import pypdfium2
 import pytest
 
 from groovewright.job import fold, log_from_toml, plan
+from groovewright.job.recording import last_heard
+from groovewright.job.step_toml import step_toml
 
 FINISH = """
 [[step]]
@@ -48,7 +50,8 @@ def demo_job():
 @pytest.fixture(scope="session")
 def finished_job():
     dated = demo_text().replace('owner = "A. Sample"', 'owner = "A. Sample"\ndate = "2026-11-24"')
-    return job_from(dated + FINISH)
+    again = step_toml(last_heard(job_from(dated).state))  # recorded once more after the last move
+    return job_from(f"{dated}{FINISH}\n{again}")
 
 
 @pytest.fixture(scope="session")

@@ -26,6 +26,8 @@ from groovewright.audio import (
     tracking_error_of,
     verdicts,
 )
+from groovewright.cli.into_job import IntoJob, into_job_options
+from groovewright.cli.listen_job import enter, print_entered, target_of
 from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
 from groovewright.quantities import InputError, Reading
 
@@ -41,10 +43,11 @@ EXAMPLE = """Listen to a recording of test tones and tell what it proves.
 Examples:
   groovewright listen side-a.wav --bands side-a.toml
   groovewright listen side-a.wav --save-bands found.toml
+  groovewright listen side-a.wav --bands side-a.toml --job my-job.toml
 
 Without --bands the bands are found; check them, then listen again with the list: leads and polarity can
-only be
-told with it. docs/listen.md describes the list and every key.
+only be told with it. With --job or --number the findings are added to that job, and shown beside what it
+predicts. docs/listen.md describes the list and every key.
 """
 
 
@@ -62,8 +65,11 @@ told with it. docs/listen.md describes the list and every key.
     help="What stood between cartridge and file, in place of the list's word.",
 )
 @click.option(
-    "--out", type=click.Path(path_type=Path), help="Folder for drawings (SVG) and the numbers (JSON)."
+    "--out", type=click.Path(path_type=Path), help="Folder for drawings (SVG and PNG) and the numbers (JSON)."
 )
+@into_job_options("the findings")
+@click.option("--as-found", is_flag=True, help="Recorded before anything was changed, as the player came in.")
+@click.option("--heard-on", metavar="DAY", help="Day of the recording, year-month-day.")
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 @json_option
 def command(
@@ -72,20 +78,28 @@ def command(
     save_bands: Path | None,
     equaliser: str | None,
     out: Path | None,
+    job_file: Path | None,
+    number: int | None,
+    as_found: bool,
+    heard_on: str | None,
+    database: str | None,
     force: bool,
     as_json: bool,
 ) -> None:
     """Measure one recording."""
+    target = target_of(IntoJob(job_file, number, database), as_found, heard_on)
     bands = read_band_list(bands_path) if bands_path else None
     if bands and equaliser:
         bands = replace(bands, replay=Replay(equaliser))
     listening = assess(_heard(file, bands, quiet=as_json, equaliser=equaliser))
     found = verdicts(listening)
     written = _written(listening, found, save_bands, out, force)
+    told, beside = enter(listening, target)
     if as_json:
-        print_json(as_mapping(listening, found) | {"written": written})
+        print_json(as_mapping(listening, found) | told | {"written": written})
     else:
         _print(listening, found)
+        print_entered(told, beside)
         for path in written:
             click.echo(f"wrote {path}")
 

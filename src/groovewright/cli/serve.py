@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+from pathlib import Path
 
 import click
 
@@ -22,8 +23,16 @@ LOCAL, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 @click.option("--lan", is_flag=True, help="Let other devices in that pair with the code shown here.")
 @click.option("--no-access-log", is_flag=True, help="Don't print a line for each request.")
 @click.option("--bench", default="", metavar="NAME", help="A name for this bench, kept with every step.")
+@click.option("--recordings", metavar="FOLDER", type=click.Path(path_type=Path),
+              help="A folder whose recordings can be picked at the stage listen.")  # fmt: skip
 def command(
-    host: str | None, port: int, database: str | None, lan: bool, no_access_log: bool, bench: str
+    host: str | None,
+    port: int,
+    database: str | None,
+    lan: bool,
+    no_access_log: bool,
+    bench: str,
+    recordings: Path | None,
 ) -> None:
     """Open the bench page: the whole job in a browser, on this machine only.
 
@@ -38,6 +47,7 @@ def command(
     from groovewright.web.bench import LOCAL_HOSTS, Bench, is_loopback, lan_address, silent
     from groovewright.web.devices import pairing_address, spaced
     from groovewright.web.first_job import add_demo_job
+    from groovewright.web.listen_folder import checked_folder
     from groovewright.web.serving import serve
 
     wanted = host or (EVERYWHERE if lan else LOCAL)
@@ -45,6 +55,7 @@ def command(
         raise InputError(
             f"--host {wanted} is open to other devices; add --lan, so that they have to pair first, or leave --host out"
         )
+    folder = checked_folder(recordings) if recordings else None
     port = free_port(wanted, port)
     store = open_store(database, bench=bench)
     seen = lan_address() if wanted in (EVERYWHERE, "::") else wanted
@@ -55,6 +66,7 @@ def command(
         address=f"http://{seen}:{port}" if lan else "",
         tell=click.echo,
         log=silent if no_access_log else click.echo,
+        recordings=folder,
     )
     try:
         add_demo_job(store)

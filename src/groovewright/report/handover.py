@@ -17,6 +17,7 @@ from groovewright.quantities import CannotBeDoneError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import Setting, comparison, left_reading, left_values, percent, said_text
 from groovewright.report.error_chart import NARROW, error_chart
+from groovewright.report.heard import TOLD_THERE, HeardPart, heard_part
 from groovewright.report.plan_view import plan_view_for_yaws
 from groovewright.report.point_view import point_view
 from groovewright.report.words import signed, with_minus
@@ -72,6 +73,7 @@ class Handover:
     headline: str
     sentence: str
     settings: tuple[Setting, ...]
+    heard: HeardPart | None
     parts: tuple[StageOnPaper, ...]
     drawings: Mapping[str, Drawing]
     course: tuple[tuple[str, str, str, str], ...]
@@ -104,6 +106,7 @@ def handover(state: JobState, planned: Plan, *, next_check: str = "") -> Handove
         headline=_headline(finished, left, state),
         sentence=_sentence(finished, left, planned),
         settings=settings,
+        heard=heard_part(state, planned),
         parts=tuple(
             _part(report)
             for report in planned.stages
@@ -187,6 +190,8 @@ def _part(report: StageReport) -> StageOnPaper:
     """Return a stage as it is printed; a list that was ticked off is kept apart from figures."""
     ticks = tuple((name == TICKED, text) for name, text in report.rows if name in (TICKED, UNTICKED))
     rows = tuple((name, with_minus(value)) for name, value in report.rows if name not in (TICKED, UNTICKED))
+    if report.stage == "listen":
+        rows = tuple(row for row in rows if row[0] not in TOLD_THERE and row[0] != "as found")
     return StageOnPaper(
         report.stage.capitalize(),
         STATUS.get(report.status, report.status),

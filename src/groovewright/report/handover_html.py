@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from groovewright.report.handover import Handover
-from groovewright.report.handover_pdf import foot
+from groovewright.report.handover_pdf import foot, heard_data
 from groovewright.report.page import page, svg_data
 from groovewright.report.qr import code_picture
 from groovewright.report.stage_charts import Chart
@@ -19,6 +19,7 @@ def handover_html(content: Handover, *, charts: Sequence[Chart] = ()) -> str:
     values = {field: getattr(content, field) for field in content.__dataclass_fields__ if field != "drawings"}
     words = {
         **values,
+        "heard": heard_data(content),
         "parts": [asdict(part) for part in content.parts],
         "settings": [asdict(row) for row in content.settings],
         "charts": [(svg_data(chart.svg), chart.alt, chart.caption) for chart in charts],

@@ -32,6 +32,7 @@ def handover_pdf(content: Handover, *, paper: Paper = A4, charts: Sequence[Chart
         "headline": content.headline,
         "sentence": content.sentence,
         "settings": [(row.name, row.found, row.left, row.verdict) for row in content.settings],
+        "heard": heard_data(content),
         "parts": [
             (part.name, part.status, part.sentence, part.rows, part.ticks, part.warnings, part.cautions)
             for part in content.parts
@@ -47,6 +48,18 @@ def handover_pdf(content: Handover, *, paper: Paper = A4, charts: Sequence[Chart
     }
     images = {f"chart{number}": chart.svg for number, chart in enumerate(charts)}
     return typeset("handover.typ", data, drawings, images=images, day=parsed_date(content.date))
+
+
+def heard_data(content: Handover) -> dict[str, Any] | None:
+    """Return what a recording proved; None where the paper says nothing of one."""
+    heard = content.heard
+    if heard is None:
+        return None
+    return {
+        "sentence": heard.sentence,
+        "rows": [(row.name, row.found, row.left, row.verdict) for row in heard.rows],
+        "source": heard.source,
+    }
 
 
 def foot(content: Handover) -> str:

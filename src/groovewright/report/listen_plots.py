@@ -1,41 +1,31 @@
-"""Drawings of what a recording proved, as SVG: speed over time, its spectrum, the turn, crosstalk,
+"""Drawings of what a recording proved: speed over time, its spectrum, the turn, crosstalk,
 response.
 """
 
 from __future__ import annotations
 
-import io
 from typing import Any
 
 import numpy as np
 
 from groovewright.audio import Listening
+from groovewright.job.recording import over_the_turn
+from groovewright.report.charts import figure_bytes
 
 INK, SIGNAL, SECOND = "#1a1a1a", "#b5342b", "#2b5fb5"
 
 
 def drawings(listening: Listening) -> dict[str, bytes]:
-    """Return file names and SVG contents; only of what was measured."""
+    """Return file names and contents, each drawing as SVG and as PNG; only of what was measured."""
     from matplotlib import rc_context
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
     made: dict[str, bytes] = {}
-    style: Any = {
-        "svg.hashsalt": "groovewright",
-        "svg.fonttype": "path",
-        "font.size": 11,
-        "axes.edgecolor": INK,
-    }
-    with rc_context(style):
+    with rc_context({"font.size": 11, "axes.edgecolor": INK}):
         for name, draw in DRAWINGS.items():
             figure = Figure(figsize=(7.2, 4.4), layout="constrained")
-            FigureCanvasSVG(figure)
-            if not draw(figure, listening):
-                continue
-            stream = io.BytesIO()
-            figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": "groovewright"})
-            made[name] = stream.getvalue()
+            if draw(figure, listening):
+                made |= {f"{name}.{ending}": figure_bytes(figure, ending) for ending in ("svg", "png")}
     return made
 
 
@@ -82,15 +72,7 @@ def _turn(figure: Any, listening: Listening) -> bool:
     if name is None:
         return False
     deviation, turning = listening.deviations[name], listening.turnings[name]
-    angle = (
-        2.0
-        * np.pi
-        * turning.turns_per_s
-        * (deviation.first_s + np.arange(deviation.percent.size) / deviation.rate_hz)
-    )
-    bins = (np.floor(angle / (2.0 * np.pi) * 120.0) % 120).astype(int)
-    counts = np.maximum(np.bincount(bins, minlength=120), 1)
-    mean = np.bincount(bins, weights=deviation.percent, minlength=120) / counts
+    mean = over_the_turn(deviation, turning, 120)
     axes = figure.add_subplot(projection="polar")
     scale = max(0.05, float(np.abs(mean).max()) * 1.5)
     places = np.arange(121) * 2.0 * np.pi / 120.0
@@ -161,11 +143,11 @@ def _resonance(figure: Any, listening: Listening) -> bool:
 
 
 DRAWINGS = {
-    "speed.svg": _speed,
-    "speed-spectrum.svg": _spectrum,
-    "turn.svg": _turn,
-    "crosstalk.svg": _crosstalk,
-    "response.svg": _response,
-    "resonance.svg": _resonance,
+    "speed": _speed,
+    "speed-spectrum": _spectrum,
+    "turn": _turn,
+    "crosstalk": _crosstalk,
+    "response": _response,
+    "resonance": _resonance,
 }
 """File name and how it is drawn; each answers whether there was anything to draw."""

@@ -10,10 +10,13 @@ import numpy as np
 from groovewright.electrics import show_setting
 from groovewright.job import JobState, Plan
 from groovewright.job.loading import loading_study
+from groovewright.job.recording import last_heard
+from groovewright.job.stages.listen import against_load
 from groovewright.mechanics.resonance import resonance_hz
 from groovewright.quantities import Reading
 from groovewright.report.charts import figure_bytes, loaded_response_chart, resonance_chart
 from groovewright.report.comparison import left_reading, left_values
+from groovewright.report.heard_charts import crosstalk_svg, resonance_svg, response_svg
 
 
 @dataclass(frozen=True)
@@ -27,8 +30,34 @@ class Chart:
 
 def stage_charts(state: JobState, planned: Plan) -> tuple[Chart, ...]:
     """Return the charts that the job allows, in the order of the stages."""
-    made = (_resonance(planned), _loaded_response(state))
+    made = (_resonance(planned), _loaded_response(state), *_heard(state))
     return tuple(chart for chart in made if chart is not None)
+
+
+def _heard(state: JobState) -> tuple[Chart | None, ...]:
+    """Return the charts of the recordings: response, crosstalk, resonance."""
+    strays = {} if (left := last_heard(state)) is None else against_load(state, left)
+    said = " and ".join(f"{side} by {abs(size):.1f} dB" for side, size in strays.items())
+    made = (
+        (
+            response_svg(state),
+            "Response of both channels over frequency, by the recording",
+            f"From the sweeps; it departs from the computed curve of coil and load at most: {said}."
+            if said
+            else "From the sweeps or noise of the recording.",
+        ),
+        (
+            crosstalk_svg(state),
+            "Crosstalk of both channels over frequency, by the recording",
+            "From the sweeps on one channel only; electrical crosstalk is in it.",
+        ),
+        (
+            resonance_svg(state),
+            "Resonance of arm and cartridge, sideways and up and down, by the recording",
+            "The peaks are marked; the bar is what the match stage predicted.",
+        ),
+    )
+    return tuple(None if svg is None else Chart(svg, alt, caption) for svg, alt, caption in made)
 
 
 def _resonance(planned: Plan) -> Chart | None:

@@ -11,9 +11,9 @@ import os
 import re
 import secrets
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from groovewright.quantities import CannotBeDoneError, InputError
@@ -50,6 +50,8 @@ class KeptFile:
         Judged from the content.
     used : float
         When it was handed in or last used, in seconds since 1970.
+    notes : mapping
+        What was noted about it since, such as a recording's band list.
     """
 
     name: str
@@ -59,6 +61,7 @@ class KeptFile:
     media_type: str
     size_bytes: int
     used: float
+    notes: Mapping[str, str] = field(default_factory=dict)
 
 
 def files_folder(store: Store) -> Path:
@@ -113,7 +116,7 @@ def keep_file(partial: Path, *, ending: str, called: str, purpose: str, media_ty
     facts = {"called": _line(called), "purpose": purpose, "media_type": media_type}
     try:
         with told(partial.parent):
-            _facts_of(path).write_text(json.dumps(facts), "utf-8")
+            _write_facts(path, facts)
             with partial.open("rb") as stream:
                 os.fsync(stream.fileno())
             partial.rename(path)
@@ -154,6 +157,15 @@ def kept_file(store: Store, uid: str, name: str) -> KeptFile:
         except (OSError, ValueError, KeyError):
             pass
     raise InputError(f"the job has no file '{name[:50]}'; it may have been deleted")
+
+
+def note_file(kept: KeptFile, **notes: str) -> KeptFile:
+    """Note something about a file, in place of what was noted under the same name; return it as it is now."""
+    with told(kept.path.parent):
+        facts = json.loads(_facts_of(kept.path).read_text("utf-8"))
+        facts["notes"] = {**facts.get("notes", {}), **notes}
+        _write_facts(kept.path, facts)
+        return _kept(kept.path)
 
 
 def use_file(kept: KeptFile) -> None:
@@ -233,6 +245,17 @@ def _facts_of(path: Path) -> Path:
     return path.with_suffix(".json")
 
 
+def _write_facts(path: Path, facts: Mapping[str, object]) -> None:
+    """Write the facts of a file, whole or not at all."""
+    new = path.with_name(f"{secrets.token_hex(16)}{UNFINISHED}")
+    try:
+        new.touch(mode=0o600)
+        new.write_text(json.dumps(facts), "utf-8")
+        new.replace(_facts_of(path))
+    finally:
+        new.unlink(missing_ok=True)
+
+
 def _kept(path: Path) -> KeptFile:
     facts = json.loads(_facts_of(path).read_text("utf-8"))
     seen = path.stat()
@@ -244,6 +267,7 @@ def _kept(path: Path) -> KeptFile:
         str(facts["media_type"]),
         seen.st_size,
         seen.st_mtime,
+        {str(key): str(text) for key, text in facts.get("notes", {}).items()},
     )
 
 

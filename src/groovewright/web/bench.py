@@ -8,8 +8,10 @@ import socket
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from groovewright.store import Store
+from groovewright.web.listen_work import Listenings
 from groovewright.web.pairing import Pairing
 
 LOCAL_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
@@ -38,6 +40,10 @@ class Bench:
         Prints a line at the bench, such as a new pairing code.
     log : function
         Takes a line of the access log.
+    recordings : Path or None
+        A folder whose recordings can be picked on the page.
+    listenings
+        What is being heard.
     """
 
     store: Store
@@ -49,6 +55,8 @@ class Bench:
     now: Callable[[], float] = time.time
     tell: Callable[[str], None] = silent
     log: Callable[[str], None] = silent
+    recordings: Path | None = None
+    listenings: Listenings = field(default_factory=Listenings, repr=False)
 
 
 def is_loopback(address: str) -> bool:

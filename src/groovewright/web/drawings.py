@@ -12,6 +12,7 @@ from groovewright.geometry import Alignment
 from groovewright.geometry.headshell import Headshell
 from groovewright.job import JobState, StageReport
 from groovewright.job.aim import aimed_alignment
+from groovewright.job.recording import last_heard, verdicts_of
 from groovewright.quantities import BenchError, Reading
 from groovewright.report.balance import balance_view
 from groovewright.report.comparison import left_reading
@@ -20,6 +21,7 @@ from groovewright.report.plan_view import plan_view
 from groovewright.report.point_view import point_view
 from groovewright.sheets.drawing import Drawing
 from groovewright.web.level_view import lean_view, skating_view
+from groovewright.web.listen_view import chain_view, heard_drawings
 from groovewright.web.match_view import Curve, resonance_view, response_view
 
 
@@ -179,6 +181,13 @@ def _mount(_state: JobState, _values: Mapping[str, Any]) -> tuple[Shown, ...]:
     return (Shown(pins_view()),)
 
 
+def _listen(state: JobState, _values: Mapping[str, Any]) -> tuple[Shown, ...]:
+    """Return the drawing that the finding to be looked at next is about; how to record, where none was heard."""
+    heard = last_heard(state)
+    drawn = heard_drawings(heard, verdicts_of(heard)) if heard else ()
+    return (Shown(drawn[0] if drawn else chain_view()),)
+
+
 DRAWINGS: dict[str, Callable[[JobState, Mapping[str, Any]], tuple[Shown, ...]]] = {
     "intake": _plan,
     "match": _match,
@@ -186,5 +195,6 @@ DRAWINGS: dict[str, Callable[[JobState, Mapping[str, Any]], tuple[Shown, ...]]] 
     "weigh": _weigh,
     "square": _square,
     "level": _level,
+    "listen": _listen,
     "handover": _square,
 }

@@ -27,7 +27,7 @@ OPEN_PATHS = ("/pair", "/static/")
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "media-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Content Security Policy (W3C CSP Level 3): nothing from outside, no script or style in the page's text."""
 

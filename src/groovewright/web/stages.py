@@ -13,6 +13,7 @@ from groovewright.job import fold
 from groovewright.store import ConflictError, KeptJob, read_since
 from groovewright.web.faults import NotThereError
 from groovewright.web.jobs import names
+from groovewright.web.listen_page import listen_entry
 from groovewright.web.render import bench_of, page
 from groovewright.web.requests import job_of
 from groovewright.web.said import event_words, to_redo, to_undo
@@ -144,6 +145,7 @@ def stage_response(
         "is_next": reports.following == stage,
         "live": False,
         "state": state,
+        "listening": listen_entry(request, job, state) if stage == "listen" else None,
         "Markup": Markup,
     }
     return page(request, "stage.html", status, **content)

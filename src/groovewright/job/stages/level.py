@@ -40,6 +40,10 @@ CAUTIONS = (
     "Test tones at low volume first: they can harm hearing and loudspeakers.",
 )
 
+ELECTRICAL_HEARD_DB = (-80.0, -25.0)
+"""Electrical crosstalk that a recording allows for, every level equally likely: with its phases known, less than is
+usual is not ruled out beforehand (our own choice)."""
+
 
 def level(state: JobState) -> StageReport:
     """Return what to set next: anti-skating first, then height, then azimuth."""
@@ -288,6 +292,7 @@ def _lean_heard(file: str, point: CrosstalkHeard) -> tuple[AzimuthEstimate, str,
             left_to_right=polar(point.l_to_r_db, point.l_to_r_deg),
             right_to_left=polar(point.r_to_l_db, point.r_to_l_deg),
             sd_db=min(max(sd, CROSSTALK_SD_DB.low), CROSSTALK_SD_DB.high),
+            electrical_db=ELECTRICAL_HEARD_DB,
             # each direction is referred to its own channel: the coils' ratio is out already
             balance_db=Reading(0.0, min(point.balance_db_sd, 0.5)),
         )
