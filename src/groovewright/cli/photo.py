@@ -147,8 +147,8 @@ def _enter(
 
 def _print_entered(told: dict[str, Any]) -> None:
     if told:
-        click.echo()
-        click.echo(click.wrap_text(f"{added_words(told)} {told['stage_sentence']}", 79))
+        click.echo(f"\n{added_words(told)}")
+        click.echo(click.wrap_text(str(told["stage_sentence"]), 79))
 
 
 def _check_sheet(reading: PhotoReading, sheet: str) -> None:

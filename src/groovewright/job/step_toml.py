@@ -41,7 +41,8 @@ def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float | int):
-        return repr(float(value))
+        short = f"{value:g}"
+        return short if float(short) == value else repr(float(value))
     if isinstance(value, str):
         return _text(value)
     if isinstance(value, Mapping):
