@@ -13,8 +13,8 @@ from pathlib import Path
 
 from groovewright.audio import assess, hear_recording
 from groovewright.job.heard import Listened
-from groovewright.job.heard_toml import step_toml
 from groovewright.job.recording import listened_from
+from groovewright.job.step_toml import step_toml
 from groovewright.simulate.demo_recording import RATE_HZ, demo_bands, demo_recording
 from groovewright.simulate.recording import write_recording
 

@@ -10,12 +10,12 @@ from groovewright.audio.identity import CORRECT, REVERSED, SWAPPED
 from groovewright.job import Moved, Redone, Undone, fold, from_plain, log_from_toml, plan, to_plain
 from groovewright.job.events import AntiskatingSet, CrosstalkRead, Described, WeightTurned
 from groovewright.job.heard import MOST_POINTS, Finding, LadderHeard, ListenClosed, Listened
-from groovewright.job.heard_toml import step_toml, with_step
 from groovewright.job.heard_words import NAMES, number_text
 from groovewright.job.plan import STAGES
 from groovewright.job.recording import heard_as_found, last_heard, readings_of, responses_of, verdicts_of
 from groovewright.job.records import Arm
 from groovewright.job.stages.listen import NOTHING_HEARD, PUT_RIGHT_AT
+from groovewright.job.step_toml import step_toml, with_step
 from groovewright.quantities import InputError, Reading
 
 WIRES = (

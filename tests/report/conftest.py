@@ -10,8 +10,8 @@ import pypdfium2
 import pytest
 
 from groovewright.job import fold, log_from_toml, plan
-from groovewright.job.heard_toml import step_toml
 from groovewright.job.recording import last_heard
+from groovewright.job.step_toml import step_toml
 
 FINISH = """
 [[step]]

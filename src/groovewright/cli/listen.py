@@ -23,7 +23,7 @@ from groovewright.audio import (
     read_band_list,
     verdicts,
 )
-from groovewright.cli.jobs_record import database_option
+from groovewright.cli.into_job import IntoJob, into_job_options
 from groovewright.cli.listen_job import enter, load_curve_of, print_entered, target_of
 from groovewright.cli.listen_values import as_mapping
 from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
@@ -65,17 +65,9 @@ predicts. docs/listen.md describes the list and every key.
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for drawings (SVG and PNG) and the numbers (JSON)."
 )
-@click.option(
-    "--job",
-    "job_file",
-    type=click.Path(path_type=Path),
-    metavar="JOB.toml",
-    help="Add the findings to this job file.",
-)
-@click.option("--number", type=int, metavar="NUMBER", help="Add the findings to this job of the record.")
+@into_job_options("the findings")
 @click.option("--as-found", is_flag=True, help="Recorded before anything was changed, as the player came in.")
 @click.option("--heard-on", metavar="DAY", help="Day of the recording, year-month-day.")
-@database_option
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 @json_option
 def command(
@@ -93,7 +85,7 @@ def command(
     as_json: bool,
 ) -> None:
     """Measure one recording."""
-    target = target_of(job_file, number, database, as_found, heard_on)
+    target = target_of(IntoJob(job_file, number, database), as_found, heard_on)
     bands = read_band_list(bands_path) if bands_path else None
     if bands and equaliser:
         bands = replace(bands, replay=Replay(equaliser))

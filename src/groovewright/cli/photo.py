@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
+from groovewright.cli.into_job import IntoJob, add_step, added_words, check_into, into_job_options
 from groovewright.cli.options import force_option
 from groovewright.cli.output import json_option, print_json, print_table, write_file
+from groovewright.job import JobState, StageReport, fold
+from groovewright.job.events import Step
+from groovewright.job.photo import photo_lean, photo_look, photo_rake
+from groovewright.job.stages.level import level
+from groovewright.job.stages.square import square
 from groovewright.quantities import CannotBeDoneError, InputError, Reading
 from groovewright.vision import (
     MarkedLine,
@@ -69,6 +75,7 @@ class LineType(click.ParamType[tuple[int, MarkedLine]]):
               help="With --azimuth or --rake: by how much the camera looks down.")  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.png",
               help="Write the first photo with what was read drawn over it.")  # fmt: skip
+@into_job_options("the reading")
 @force_option
 @json_option
 def command(
@@ -80,6 +87,9 @@ def command(
     rake: str | None,
     looking_down_deg: float,
     out: Path | None,
+    job_file: Path | None,
+    number: int | None,
+    database: str | None,
     force: bool,
     as_json: bool,
 ) -> None:
@@ -87,22 +97,25 @@ def command(
 
     Fold the sheet's flag and hold it flush against the cartridge's front with removable tape; take the photo
     from 200 to 450 mm, from the front, 25 to 35 degrees from upright. Without the flag, mark a long side of
-    the body with --line. Several photos of one state are fused. Take the flag off before playing.
+    the body with --line. Several photos of one state are fused. Take the flag off before playing. With --job or
+    --number the reading is added to that job, if it shows that job's sheet, and the next move is told.
 
     \b
     Examples:
       groovewright photo square.jpg --out seen.png
       groovewright photo left.jpg right.jpg --null outer --json
+      groovewright photo square.jpg --job my-job.toml
       groovewright photo side.jpg --line side:1210,880,1320,1190
       groovewright photo front.jpg --azimuth --line 900,300,905,520 \\
           --line 903,560,898,780
     """
+    into = check_into(IntoJob(job_file, number, database))
     photos = [load_photo(path) for path in images]
     for number, _ in lines:
         if not 0 <= number < len(photos):
             raise InputError(f"--line names photo {number + 1}, and {len(photos)} are given; count from 1")
     if azimuth or rake:
-        _lean(photos, [line for _, line in lines], rake, looking_down_deg, as_json)
+        _lean(photos, [line for _, line in lines], rake, looking_down_deg, into, as_json)
         return
     asked = None if null == "auto" else null
     readings = [
@@ -110,13 +123,32 @@ def command(
     ]
     for reading in readings:
         _check_sheet(reading, sheet)
-    yaw, warnings = fuse_readings(readings) if len(readings) > 1 else (readings[0].yaw, readings[0].warnings)
+    yaw, warnings = fuse_readings(readings)
     if out is not None:
         write_file(out, annotated(photos[0], readings[0]), force=force)
+    told = _enter(into, lambda state: photo_look(readings, state)[0], square)
     if as_json:
-        print_json(_as_json(readings, yaw, warnings))
+        print_json(_as_json(readings, yaw, warnings) | told)
         return
     _print_yaw(readings, yaw, warnings)
+    _print_entered(told)
+
+
+def _enter(
+    into: IntoJob, make: Callable[[JobState], Step], stage: Callable[[JobState], StageReport]
+) -> dict[str, Any]:
+    """Add the step to the job; return where it went and what its stage says now. Empty: there is no job."""
+    if into.nowhere:
+        return {}
+    log, told = add_step(into, make)
+    report = stage(fold(log))
+    return told | {"stage_status": report.status, "stage_sentence": report.sentence}
+
+
+def _print_entered(told: dict[str, Any]) -> None:
+    if told:
+        click.echo(f"\n{added_words(told)}")
+        click.echo(click.wrap_text(str(told["stage_sentence"]), 79))
 
 
 def _check_sheet(reading: PhotoReading, sheet: str) -> None:
@@ -201,6 +233,7 @@ def _lean(
     lines: Sequence[MarkedLine],
     rake: str | None,
     looking_down_deg: float,
+    into: IntoJob,
     as_json: bool,
 ) -> None:
     """Print azimuth or rake from an edge and its reflection."""
@@ -213,11 +246,12 @@ def _lean(
     name = "stylus_rake" if rake else "azimuth"
     reading = rake_from_lean(found, front_is_right=rake == "right") if rake else found.lean
     low, high = reading.interval()
+    told = _enter(into, lambda _: photo_rake(reading) if rake else photo_lean(reading), level)
     if as_json:
         print_json(
             {f"{name}_deg": round(reading.value, 4) + 0.0, f"{name}_sd_deg": round(reading.sd, 4),
              f"{name}_low_deg": round(low, 4), f"{name}_high_deg": round(high, 4),
-             "method": "half the angle between an edge and its reflection", "warnings": []}
+             "method": "half the angle between an edge and its reflection", "warnings": []} | told
         )  # fmt: skip
         return
     words = (
@@ -228,3 +262,4 @@ def _lean(
     click.echo(
         f"{name.replace('_', ' ')} {reading.value:+.2f} deg, 95 % sure {low:.2f} to {high:.2f} ({words})"
     )
+    _print_entered(told)

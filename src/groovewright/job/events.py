@@ -27,12 +27,14 @@ class Described:
 class Looked:
     """A look at both points of the sheet: degrees, a word, or None where it was not read.
 
-    `reading_sd_deg` is the standard uncertainty of this look; None stands for that of the aim.
+    `reading_sd_deg` is the standard uncertainty of this look; None stands for that of the aim. `read_from` says
+    what it was read from, such as a photograph's flag; empty: by eye.
     """
 
     outer: float | str | None = None
     inner: float | str | None = None
     reading_sd_deg: float | None = None
+    read_from: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,16 @@ class RakeRead:
     rake_deg: float
     sd_deg: float = 0.5
     vertical_tracking_deg: float | None = None
+    read_from: str = ""
+
+
+@dataclass(frozen=True)
+class LeanRead:
+    """The body's lean, positive clockwise seen from the front, from its reflection in a mirror or record."""
+
+    lean_deg: float
+    sd_deg: float = 0.5
+    read_from: str = ""
 
 
 @dataclass(frozen=True)
@@ -149,6 +161,7 @@ Step = (
     | WeightTurned
     | CrosstalkRead
     | RakeRead
+    | LeanRead
     | AntiskatingSet
     | SpeedCounted
     | TiltRead
@@ -168,6 +181,7 @@ STEP_KINDS: dict[str, type[Step]] = {
     "weight_turned": WeightTurned,
     "crosstalk": CrosstalkRead,
     "rake": RakeRead,
+    "lean": LeanRead,
     "antiskating": AntiskatingSet,
     "speed": SpeedCounted,
     "tilt": TiltRead,

@@ -183,7 +183,7 @@ SECTION_KEYS: dict[str, dict[str, Check]] = {
 """Section, key, check. A key is the name of the record's field."""
 
 STEP_KEYS: dict[str, dict[str, Check]] = {
-    "look": {"outer": yaw, "inner": yaw, "reading_sd_deg": number(READING_SD)},
+    "look": {"outer": yaw, "inner": yaw, "reading_sd_deg": number(READING_SD), "read_from": text},
     "moved": {"slide_mm": number(SLIDE_MOVED), "turn_deg": number(TURN_MOVED)},
     "checked": {"what": choice(tuple(MOUNT_CHECKS))},
     "unchecked": {"what": choice(tuple(MOUNT_CHECKS))},
@@ -199,7 +199,9 @@ STEP_KEYS: dict[str, dict[str, Check]] = {
         "rake_deg": number(RAKE),
         "sd_deg": _sd("a rake angle", "deg"),
         "vertical_tracking_deg": number(Limits("vertical tracking angle", 0.0, 45.0, "deg", (RADIANS,))),
+        "read_from": text,
     },
+    "lean": {"lean_deg": number(LEAN), "sd_deg": _sd("a lean", "deg"), "read_from": text},
     "antiskating": {"setting": text, "force_mN": number(SIDE_FORCE)},
     "speed": {
         "speed": choice(tuple(SPEEDS_RPM)),

@@ -11,6 +11,7 @@ from groovewright.job.events import (
     CrosstalkRead,
     Described,
     GaugeChecked,
+    LeanRead,
     Log,
     Looked,
     Moved,
@@ -36,7 +37,7 @@ class JobState:
     """Everything that the log says, after undo. None: that section was never described.
 
     `squaring` holds looks and moves, `weighings` the gauge's readings since the counterweight was last
-    turned, `levelling` the readings of crosstalk (recordings too), rake and the anti-skating that was set,
+    turned, `levelling` the readings of crosstalk (recordings too), rake, lean and the anti-skating that was set,
     `player` speed and level of the player, `listening` the recordings that were heard, all in order.
     `changed_since_heard`: something that a recording shows was set after the last one.
     """
@@ -55,7 +56,7 @@ class JobState:
     checks: tuple[str, ...] = ()
     gauge_checks: tuple[GaugeChecked, ...] = ()
     weighings: tuple[Weighed, ...] = ()
-    levelling: tuple[CrosstalkRead | RakeRead | AntiskatingSet | Listened, ...] = ()
+    levelling: tuple[CrosstalkRead | RakeRead | LeanRead | AntiskatingSet | Listened, ...] = ()
     player: tuple[SpeedCounted | TiltRead, ...] = ()
     listening: tuple[Listened | ListenClosed, ...] = ()
     changed_since_heard: bool = False
@@ -94,7 +95,7 @@ def _after_step(state: JobState, step: Step) -> JobState:
             return replace(state, weighings=(*state.weighings, step))
         case WeightTurned():
             return replace(state, weighings=())
-        case CrosstalkRead() | RakeRead() | AntiskatingSet():
+        case CrosstalkRead() | RakeRead() | LeanRead() | AntiskatingSet():
             return replace(state, levelling=(*state.levelling, step))
         case SpeedCounted() | TiltRead():
             return replace(state, player=(*state.player, step))

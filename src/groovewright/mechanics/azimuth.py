@@ -379,17 +379,35 @@ def judge_azimuth(
             f"electrical crosstalk, nor "
             "one side from the other. Lean the cartridge by 1 deg, either way, and read both again.",
         )
-    lean = estimate.lean_deg.value
+    return _leans(estimate.lean_deg.value, limits)
+
+
+def judge_lean(lean_deg: Reading, *, worth_deg: float = 0.25) -> Verdict:
+    """Return what to do about the body's lean as seen in a mirror. Below `worth_deg` or its uncertainty: stop.
+
+    It is the body that a mirror shows; how its coils stand, only crosstalk tells.
+    """
+    low, high = lean_deg.interval()
+    limits = f"{low:+.1f} to {high:+.1f}"
+    if abs(lean_deg.value) <= max(worth_deg, lean_deg.sd):
+        return Verdict(
+            "upright",
+            f"The body stands upright as well as can be seen (95 %: {limits} deg); how the coils stand, a test "
+            "recording tells.",
+        )
+    return _leans(lean_deg.value, limits)
+
+
+def _leans(lean_deg: float, limits: str) -> Verdict:
     way, turn, screw = (
         ("clockwise", "counter-clockwise", "nearer to")
-        if lean > 0.0
+        if lean_deg > 0.0
         else ("counter-clockwise", "clockwise", "farther from")
     )
-    shim = abs(float(shim_for_lean_mm(lean)))
+    shim = abs(float(shim_for_lean_mm(lean_deg)))
     return Verdict(
         "leans",
-        f"It leans {abs(lean):.1f} deg {way} seen from the front (95 %: {limits} deg): turn it {turn}, "
-        f"or put "
+        f"It leans {abs(lean_deg):.1f} deg {way} seen from the front (95 %: {limits} deg): turn it {turn}, or put "
         f"{shim:.2f} mm under the screw {screw} the spindle.",
     )
 

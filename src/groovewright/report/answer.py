@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from groovewright.geometry import Alignment
 from groovewright.job import Event, JobState, Log, Looked, Moved, StageReport, fold, plan
 from groovewright.job.aim import aimed_alignment
+from groovewright.job.step_toml import step_toml
 from groovewright.mechanics.mounts import FIXED_HEADSHELLS
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.report.at_a_distance import DistantReadings, readings_from_text
@@ -129,20 +130,7 @@ def _square(state: JobState) -> StageReport:
 
 def step_lines(events: tuple[Event, ...]) -> str:
     """Return events as the lines to add to a job file."""
-    lines = []
-    for event in events:
-        if isinstance(event, Moved):
-            lines.append(
-                f"[[step]]\nmoved = {{ slide_mm = {event.slide_mm:g}, turn_deg = {event.turn_deg:g} }}\n"
-            )
-        elif isinstance(event, Looked):
-            parts = [
-                f'{name} = "{said}"' if isinstance(said, str) else f"{name} = {said:g}"
-                for name, said in (("outer", event.outer), ("inner", event.inner))
-                if said is not None
-            ]
-            lines.append(f"[[step]]\nlook = {{ {', '.join(parts)} }}\n")
-    return "\n".join(lines)
+    return "\n".join(step_toml(event) for event in events if isinstance(event, Moved | Looked))
 
 
 def answer_html(answered: Answer, state: JobState) -> str:

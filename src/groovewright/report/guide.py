@@ -248,6 +248,7 @@ def _squaring_steps(aim: Alignment, drawings: dict[str, Drawing], *, two: bool) 
         (
             "Look from straight above and from the front. Turn the cartridge in its slots until its sides run along "
             "the lines of the grid, with the stylus still on the dot.",
+            PHOTO_WORDS,
             f"A good start: with the arm held over the spindle, the stylus is {aim.overhang_mm:.1f} mm beyond it.",
         ),
         ("Guard on whenever you turn or slide it; lift the arm first.",),
@@ -265,6 +266,13 @@ def _squaring_steps(aim: Alignment, drawings: dict[str, Drawing], *, two: bool) 
         ("out", "in"),
     )
     return [place, turn, look]
+
+
+PHOTO_WORDS = (
+    "A photo reads finer than the eye: cut the flag out of the sheet, fold it up to a right angle, hold it flush "
+    "against the cartridge's front with removable tape, clear of the cantilever, and photograph it from the front, "
+    "looking down at about 30 degrees from upright. Send us the photo. Take the flag off before playing."
+)
 
 
 def _last_step(squares: bool) -> Step:

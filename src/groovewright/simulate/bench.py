@@ -109,15 +109,40 @@ class Game:
 
 
 Player = Callable[[Bench, Workpiece, Goal, np.random.Generator], Game]
+Reader = Callable[[float, float, np.random.Generator], YawReading]
+"""From a true yaw and the usual standard uncertainty, both in degrees, to what is read."""
 
 
-def play_with_tool(bench: Bench, work: Workpiece, goal: Goal, rng: np.random.Generator) -> Game:
+def by_eye(yaw_deg: float, sd_deg: float, rng: np.random.Generator) -> YawReading:
+    """Return a reading whose error is normal with the usual standard uncertainty."""
+    seen = yaw_deg + sd_deg * rng.standard_normal()
+    return YawReading(seen, seen, sd_deg)
+
+
+def by_photo(measured: FloatArray) -> Reader:
+    """Return a reader that errs as photographs did: it draws from their errors, with what each stated.
+
+    `measured` holds for every photograph its error and its stated standard uncertainty, both in degrees.
+    [shape=(photos, 2)] Either sign of an error is as likely.
+    """
+
+    def read(yaw_deg: float, _sd_deg: float, rng: np.random.Generator) -> YawReading:
+        error, sd = measured[rng.integers(len(measured))]
+        seen = yaw_deg + float(error) * float(rng.choice((-1.0, 1.0)))
+        return YawReading(seen, seen, float(sd))
+
+    return read
+
+
+def play_with_tool(
+    bench: Bench, work: Workpiece, goal: Goal, rng: np.random.Generator, read: Reader = by_eye
+) -> Game:
     """Play a bench by the tool's advice until it says stop."""
     steps: Steps = ()
     moves, called, covered = 0, [], []
     for looks in range(1, MOST_LOOKS + 1):
         outer, inner = (true_yaw_deg(bench, radius) for radius in work.radii_mm)
-        steps = (*steps, Look(*(_read(yaw, goal.reading_sd_deg, rng) for yaw in (outer, inner))))
+        steps = (*steps, Look(*(read(yaw, goal.reading_sd_deg, rng) for yaw in (outer, inner))))
         advice = advise(work, steps, goal)
         within = max(abs(outer), abs(inner)) <= goal.tolerance_deg
         called.append((advice.probability_within_tolerance, within))
@@ -159,11 +184,6 @@ def play_by_hand(bench: Bench, work: Workpiece, goal: Goal, rng: np.random.Gener
         last, moves = direction, moves + 1
     outer, inner = (true_yaw_deg(bench, radius) for radius in work.radii_mm)
     return Game(outer, inner, looks, moves, looks < MOST_LOOKS)
-
-
-def _read(yaw_deg: float, sd_deg: float, rng: np.random.Generator) -> YawReading:
-    seen = yaw_deg + sd_deg * rng.standard_normal()
-    return YawReading(seen, seen, sd_deg)
 
 
 def play_many(

@@ -7,6 +7,8 @@ length in terms of 35 mm film (tag 0xA405). Where a picture was taken is never l
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -28,7 +30,7 @@ MOST_BYTES = 80_000_000
 FEWEST_PIXELS = 200_000
 FORMATS = ("JPEG", "PNG")
 HEIF = ("HEIF",)
-_FOCAL_35MM, _EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
+FOCAL_35MM_TAG, EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
 _FILM_DIAGONAL_MM = 43.27
 """Of a frame of 24 by 36 mm."""
 
@@ -73,6 +75,24 @@ def load_photo(path: Path) -> Photo:
 
 def decode_photo(content: bytes, name: str = "photo") -> Photo:
     """Return a photograph from the bytes of a JPEG, PNG or HEIC file; raises as `load_photo` does."""
+    with opened_image(content, name) as image:
+        focal_35mm, turn = camera_facts(image)
+        image.draft("L", None)
+        gray = np.asarray(image.convert("L") if image.mode != "L" else image, dtype=np.uint8)
+    gray = _upright(gray, turn)
+    focal = focal_35mm / _FILM_DIAGONAL_MM * float(np.hypot(*gray.shape)) if focal_35mm else None
+    return Photo(gray, focal, name)
+
+
+@contextmanager
+def opened_image(content: bytes, name: str) -> Iterator[PillowImage]:
+    """Open the bytes of a JPEG, PNG or HEIC file whose size is allowed; whatever fails in it is told in words.
+
+    Raises
+    ------
+    InputError
+        It can't be read, isn't a photograph, or is too large or too small.
+    """
     from PIL import Image, UnidentifiedImageError
 
     if not content:
@@ -88,9 +108,7 @@ def decode_photo(content: bytes, name: str = "photo") -> Photo:
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(BytesIO(content), formats=formats) as image:
                 _check_size(image.size, name)
-                focal_35mm, turn = _camera_facts(image)
-                image.draft("L", None)
-                gray = np.asarray(image.convert("L") if image.mode != "L" else image, dtype=np.uint8)
+                yield image
     except InputError:
         raise
     except Image.DecompressionBombError:
@@ -102,9 +120,6 @@ def decode_photo(content: bytes, name: str = "photo") -> Photo:
         raise InputError(
             f"{name} is {reason}; a JPEG, PNG or HEIC file as the phone saved it can be read"
         ) from None
-    gray = _upright(gray, turn)
-    focal = focal_35mm / _FILM_DIAGONAL_MM * float(np.hypot(*gray.shape)) if focal_35mm else None
-    return Photo(gray, focal, name)
 
 
 def _check_size(size: tuple[int, int], name: str) -> None:
@@ -120,11 +135,11 @@ def _check_size(size: tuple[int, int], name: str) -> None:
         )
 
 
-def _camera_facts(image: PillowImage) -> tuple[float | None, int]:
+def camera_facts(image: PillowImage) -> tuple[float | None, int]:
     """Return the focal length on 35 mm film, and the Exif number that says how the picture is turned."""
     try:
         exif = image.getexif()
-        focal = float(exif.get_ifd(_EXIF_FOLDER).get(_FOCAL_35MM) or 0.0)
+        focal = float(exif.get_ifd(EXIF_FOLDER).get(FOCAL_35MM_TAG) or 0.0)
         turn = int(exif.get(_ORIENTATION) or 1)
     except (ValueError, TypeError, KeyError, OSError, SyntaxError, ZeroDivisionError):
         return None, 1

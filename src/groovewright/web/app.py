@@ -7,7 +7,18 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp
 
 from groovewright import __version__
-from groovewright.web import api, assets, changes, devices, distance, jobs, listen_files, papers, stages
+from groovewright.web import (
+    api,
+    assets,
+    changes,
+    devices,
+    distance,
+    jobs,
+    listen_files,
+    papers,
+    photo_page,
+    stages,
+)
 from groovewright.web.bench import Bench
 from groovewright.web.faults import add_faults
 from groovewright.web.guard import Guard
@@ -33,6 +44,6 @@ def inner_app(bench: Bench) -> FastAPI:
     )
     app.state.bench = bench
     add_faults(app)
-    for part in (api, assets, jobs, papers, distance, listen_files, stages, changes, devices):
+    for part in (api, assets, jobs, papers, distance, listen_files, photo_page, stages, changes, devices):
         app.include_router(part.router)
     return app

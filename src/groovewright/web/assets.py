@@ -15,6 +15,8 @@ router = APIRouter(include_in_schema=False)
 
 FILES: dict[str, tuple[Path, str]] = {
     "bench.js": (STATIC / "bench.js", "text/javascript; charset=utf-8"),
+    "photo.js": (STATIC / "photo.js", "text/javascript; charset=utf-8"),
+    "photo.css": (STATIC / "photo.css", "text/css; charset=utf-8"),
     "listen.js": (STATIC / "listen.js", "text/javascript; charset=utf-8"),
     "listen.css": (STATIC / "listen.css", "text/css; charset=utf-8"),
     "mark.svg": (STATIC / "mark.svg", "image/svg+xml"),

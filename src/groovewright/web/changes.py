@@ -37,7 +37,7 @@ def describe(request: Request, number: int, stage: str, section: str, form: Form
         made = described(state, section, form.of(section))
         return None if made.record == getattr(state, section) else made
 
-    return _change(request, number, stage, form, event)
+    return change_job(request, number, stage, form, event)
 
 
 @router.post("/jobs/{number}/{stage}/step/{kind}")
@@ -45,7 +45,7 @@ def step(request: Request, number: int, stage: str, kind: str, form: Form) -> Re
     """Write a step down."""
     if kind not in STEP_KINDS:
         raise NotThereError(f"There is no step '{kind[:40]}'.")
-    return _change(request, number, stage, form, lambda _job: step_of(kind, form.of(kind)))
+    return change_job(request, number, stage, form, lambda _job: step_of(kind, form.of(kind)))
 
 
 @router.post("/jobs/{number}/{stage}/tick")
@@ -56,7 +56,7 @@ def tick(request: Request, number: int, stage: str, form: Form) -> Response:
         made = step_of("checked", {"what": form["what"]})
         return None if isinstance(made, Checked) and made.what in fold(job.log).checks else made
 
-    return _change(request, number, stage, form, event)
+    return change_job(request, number, stage, form, event)
 
 
 @router.post("/jobs/{number}/{stage}/untick")
@@ -79,7 +79,7 @@ def undo(request: Request, number: int, stage: str, form: Form) -> Response:
             raise InputError("Nothing is left to undo")
         return Undone()
 
-    return _change(request, number, stage, form, event)
+    return change_job(request, number, stage, form, event)
 
 
 @router.post("/jobs/{number}/{stage}/redo")
@@ -91,7 +91,7 @@ def redo(request: Request, number: int, stage: str, form: Form) -> Response:
             raise InputError("Nothing is left to redo")
         return Redone()
 
-    return _change(request, number, stage, form, event)
+    return change_job(request, number, stage, form, event)
 
 
 @router.post("/jobs/{number}/back", dependencies=[Depends(filled)])
@@ -102,10 +102,10 @@ def back(request: Request, number: int) -> Response:
     return RedirectResponse(f"/jobs/{made}/intake", 303)
 
 
-def _change(
+def change_job(
     request: Request, number: int, stage: str, form: Filled, make: Callable[[KeptJob], Event | None]
 ) -> Response:
-    """Append the event that a form asks for, or show the page again with what was wrong."""
+    """Append the event that a form asks for, or show the page of the stage again with what was wrong."""
     store = bench_of(request).store
     job = job_of(store, number)
     if stage not in stage_names():

@@ -185,6 +185,10 @@ STEP_FIELDS: dict[str, dict[str, Field]] = {
         "sd_deg": Field("How well it was read", "°", 0.1),
         "vertical_tracking_deg": Field("Vertical tracking angle", "°", 0.5),
     },
+    "lean": {
+        "lean_deg": Field("Lean of the body", "°", 0.1, "+ clockwise from the front", slider=(-5.0, 5.0)),
+        "sd_deg": Field("How well it was read", "°", 0.1),
+    },
     "tilt": {
         "right_deg": Field("Right side low", "°", 0.1, "− left side low", slider=(-3.0, 3.0)),
         "front_deg": Field("Front low", "°", 0.1, "− rear low", slider=(-3.0, 3.0)),

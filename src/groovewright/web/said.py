@@ -38,6 +38,7 @@ STEP_NAMES = {
     "weight_turned": "turn of the counterweight",
     "crosstalk": "crosstalk",
     "rake": "rake angle",
+    "lean": "lean of the body",
     "antiskating": "anti-skating",
     "tilt": "level of the platter",
     "speed": "speed",
@@ -70,7 +71,8 @@ def event_words(event: Event) -> str:
         for key, field in STEP_FIELDS[kind].items()
         if (value := getattr(event, key)) is not None and (value != 0.0 or _matters(event, key))
     ]
-    return f"{STEP_NAMES[kind]}: {', '.join(said)}"
+    source = getattr(event, "read_from", "")
+    return f"{STEP_NAMES[kind]}{f' ({source})' if source else ''}: {', '.join(said)}"
 
 
 def _matters(event: Event, key: str) -> bool:

@@ -59,7 +59,7 @@ STEPS = {
     "intake": ("tilt", "speed"),
     "weigh": ("weighed", "weight_turned", "gauge_checked"),
     "square": ("look", "moved"),
-    "level": ("antiskating", "rake", "crosstalk"),
+    "level": ("antiskating", "rake", "lean", "crosstalk"),
     "listen": ("listen_closed",),
 }
 """What is written down at a stage, the usual one first."""
@@ -72,6 +72,7 @@ STEP_HEADS = {
     "moved": ("Move it, then save how", "Moved like this: save"),
     "antiskating": ("Anti-skating was set", "Save the setting"),
     "rake": ("Rake angle was read", "Save the angle"),
+    "lean": ("Lean was read in a mirror", "Save the lean"),
     "crosstalk": ("Crosstalk was read", "Save the reading"),
     "tilt": ("The platter was levelled", "Save the level"),
     "speed": ("The speed was counted", "Save the count"),
@@ -97,7 +98,7 @@ MAIN_ROWS = {
         "square at",
         "overhang",
     ),
-    "level": ("anti-skating", "set to", "rake", "lean", "shim"),
+    "level": ("anti-skating", "set to", "rake", "lean", "lean of the body", "shim"),
 }
 """The few rows that are shown at first."""
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from groovewright.geometry import Alignment
 from groovewright.job.aim import aimed_alignment
-from groovewright.job.events import AntiskatingSet, CrosstalkRead, RakeRead
+from groovewright.job.events import AntiskatingSet, CrosstalkRead, LeanRead, RakeRead
 from groovewright.job.heard import CrosstalkHeard, Listened
 from groovewright.job.stage import Part, StageReport, all_rows, all_values
 from groovewright.job.stages.weigh import measured_force
@@ -20,6 +20,7 @@ from groovewright.mechanics.azimuth import (
     azimuth_from_complex,
     azimuth_from_magnitudes,
     judge_azimuth,
+    judge_lean,
     polar,
     shim_for_lean_mm,
 )
@@ -185,6 +186,9 @@ def _height(state: JobState, aimed: Alignment) -> Part:
 def _azimuth(state: JobState) -> Part:
     mono = state.cartridge_in is not None and state.cartridge_in.mono
     found = None if mono else _lean(state)
+    seen = _lean_seen(state)
+    if found is None and seen is not None:
+        return _azimuth_seen(seen)
     if found is None:
         sentence = judge_azimuth(None, mono=mono).sentence
         return Part(
@@ -198,6 +202,7 @@ def _azimuth(state: JobState) -> Part:
         ("lean", f"{estimate.best_deg:.2f} deg +- {estimate.sd_deg:.2f}, side "
          f"{'known' if estimate.side_known else 'not certain beside electrical crosstalk'}"),
         ("shim", f"{shim:.2f} mm under one screw would take it out"),
+        *(() if seen is None else (_seen_row(seen),)),
     )  # fmt: skip
     values = {
         "azimuth_deg": estimate.best_deg,
@@ -212,6 +217,33 @@ def _azimuth(state: JobState) -> Part:
         inputs,
     )
     return Part(verdict.sentence, verdict.code == "upright", rows, (why,), values)
+
+
+def _lean_seen(state: JobState) -> Reading | None:
+    """Return the body's lean from its reflections; None where it was not looked at."""
+    read = [Reading(event.lean_deg, event.sd_deg) for event in state.levelling if isinstance(event, LeanRead)]
+    return mean_of(read) if read else None
+
+
+def _seen_row(seen: Reading) -> tuple[str, str]:
+    return ("lean of the body", f"{seen.value:+.2f} deg +- {seen.sd:.2f}, from its reflection")
+
+
+def _azimuth_seen(seen: Reading) -> Part:
+    verdict = judge_lean(seen)
+    values = {
+        "azimuth_deg": seen.value,
+        "azimuth_sd_deg": seen.sd,
+        "azimuth_side_known": True,
+        "azimuth_verdict": verdict.code,
+    }
+    why = Why(
+        "azimuth_deg",
+        "half the angle between the body's edge and its reflection",
+        "common practice; a level mirror turns a lean into its opposite",
+        {"lean": f"{seen.value:+.2f} deg +- {seen.sd:.2f}"},
+    )
+    return Part(verdict.sentence, verdict.code == "upright", (_seen_row(seen),), (why,), values)
 
 
 def _lean(state: JobState) -> tuple[AzimuthEstimate, str, dict[str, str]] | None:

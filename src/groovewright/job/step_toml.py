@@ -1,18 +1,30 @@
-"""A recording's findings as a step of a job file, to be added at its end."""
+"""A step as the lines of a job file, to be added at its end."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import Any
 
 from groovewright.job.document import log_from_toml
+from groovewright.job.events import Step, to_plain
 from groovewright.job.heard import Listened, plain_of_listened
 from groovewright.quantities import InputError
 
 
-def step_toml(event: Listened) -> str:
+def step_toml(event: Step) -> str:
     """Return the step as TOML text that `log_from_toml` reads back to the same event."""
+    if isinstance(event, Listened):
+        return _listened(event)
+    plain = to_plain(event)
+    kind = plain.pop("kind")
+    usual = {field.name: field.default for field in fields(event)}
+    said = {key: value for key, value in plain.items() if value is not None and value != usual[key]}
+    return f"[[step]]\n{kind} = {_value(said)}\n"
+
+
+def _listened(event: Listened) -> str:
     plain = plain_of_listened(event)
     lines = ["[[step]]", "[step.listened]"]
     for key, value in plain.items():
@@ -29,7 +41,8 @@ def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float | int):
-        return repr(float(value))
+        short = f"{value:g}"
+        return short if float(short) == value else repr(float(value))
     if isinstance(value, str):
         return _text(value)
     if isinstance(value, Mapping):
@@ -49,7 +62,7 @@ def _long_text(value: str) -> str:
     return f"'''\n{value}'''" if plain and "'''" not in value and not value.endswith("'") else _text(value)
 
 
-def with_step(content: bytes, name: str, event: Listened) -> bytes:
+def with_step(content: bytes, name: str, event: Step) -> bytes:
     """Return a job file with the step added at its end; everything in it stays as it was written.
 
     Raises
