@@ -92,6 +92,7 @@ class BandGatherer:
 
     band: Band
     plan: FramePlan
+    with_meter: bool = True
     _pending: list[Samples] = field(default_factory=list)
     _pending_frames: int = 0
     _frame: int = 0
@@ -110,7 +111,7 @@ class BandGatherer:
         kind = self.band.kind
         tonal = kind in (Kind.TONE, Kind.TWO_TONES)
         self._tone = ToneTrack(self.band, self.plan) if tonal else None
-        self._quasi_peak = QuasiPeakTrack(self.plan) if kind is Kind.SILENCE else None
+        self._quasi_peak = QuasiPeakTrack(self.plan) if kind is Kind.SILENCE and self.with_meter else None
         self._holes = HoleTrack(self.plan) if kind in (Kind.SILENCE, Kind.NOISE) else None
         high = kind is Kind.SWEEP and not self.band.is_low_sweep
         self._sweep = SweepTrack(self.band, self.plan) if high else None

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from groovewright.audio.bands import BandList, Replay
+from groovewright.audio.bands import BandList, Kind, Replay
 from groovewright.audio.detect import find_bands
 from groovewright.audio.faults import LevelTally
 from groovewright.audio.gather import BandData, BandGatherer
@@ -86,7 +86,11 @@ def detected_bands(
 
 def _walk(recording: Recording, bands: BandList, progress: Progress, found: Found | None) -> Heard:
     plan = plan_for(recording.rate_hz)
-    waiting = sorted((BandGatherer(band, plan) for band in bands.bands), key=lambda gatherer: gatherer.first)
+    quiet = [band for band in bands.bands if band.kind is Kind.SILENCE]
+    # the meter is slow work: only the longest groove, which fills the keys, goes through it
+    longest = max(quiet, key=lambda band: band.duration_s, default=None)
+    gatherers = (BandGatherer(band, plan, with_meter=band is longest) for band in bands.bands)
+    waiting = sorted(gatherers, key=lambda gatherer: gatherer.first)
     active: list[BandGatherer] = []
     done: list[BandData] = []
     reader = BlockReader(recording)
