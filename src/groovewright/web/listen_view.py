@@ -42,7 +42,7 @@ def chain_view() -> Drawing:
     sketch.dot((19.0, middle), 0.9, color=INK)
     sketch.line((33.0, 17.5), (26.0, 41.0), width=1.0, color=INK)
     sketch.line((26.0, 41.0), (23.0, 43.5), width=1.8, color=SIGNAL)
-    for left, words in ((45.0, ("phono", "input")), (84.0, ("recorder", "or tablet"))):
+    for left, words in ((45.0, ("phono", "input")), (84.0, ("recorder", "or computer"))):
         sketch.outline(
             [(left, 22.0), (left + 28.0, 22.0), (left + 28.0, 44.0), (left, 44.0)],
             width=0.7, color=INK, fill=PAPER,
