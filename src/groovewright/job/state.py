@@ -85,10 +85,9 @@ def _after_step(state: JobState, step: Step) -> JobState:
     match step:
         case Looked() | Moved():
             return replace(state, squaring=(*state.squaring, step))
-        case Checked():
-            return replace(state, checks=(*state.checks, step.what))
-        case Unchecked():
-            return replace(state, checks=tuple(what for what in state.checks if what != step.what))
+        case Checked() | Unchecked():
+            others = tuple(what for what in state.checks if what != step.what)
+            return replace(state, checks=(*others, step.what) if isinstance(step, Checked) else others)
         case GaugeChecked():
             return replace(state, gauge_checks=(*state.gauge_checks, step))
         case Weighed():

@@ -22,7 +22,7 @@ def visible(setting: Setting, points: FloatArray) -> NDArray[np.bool_]:
     camera, canvas = setting.camera, Canvas(setting.camera)
     pixels = canvas.to_pixels(canvas.to_rays(points))
     size = np.array([camera.width, camera.height])
-    seen: NDArray[np.bool_] = ((pixels > 2.0) & (pixels < size - 3.0)).all(axis=1)
+    seen: NDArray[np.bool_] = np.asarray(((pixels > 2.0) & (pixels < size - 3.0)).all(axis=1))
     for solid in cartridge_solids(setting.cartridge).values():
         seen &= ~hidden_by(solid, camera.position(), points)
     return seen

@@ -167,7 +167,7 @@ def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -
     )
     pixels -= low
     inside = ((pixels > 2.0) & (pixels < np.array(light.shape[::-1]) - 3.0)).all(axis=(1, 2))
-    inverse = np.linalg.inv(side)
+    inverse = np.asarray(np.linalg.inv(side), dtype=float)
     spread = inverse @ inverse.transpose(0, 2, 1)
     if blur_px is None:
         blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside))

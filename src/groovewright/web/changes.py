@@ -67,7 +67,7 @@ def untick(request: Request, number: int, stage: str, form: Form) -> Response:
         made = step_of("unchecked", {"what": form["what"]})
         return made if isinstance(made, Unchecked) and made.what in fold(job.log).checks else None
 
-    return _change(request, number, stage, form, event)
+    return change_job(request, number, stage, form, event)
 
 
 @router.post("/jobs/{number}/{stage}/undo")
