@@ -13,7 +13,9 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from groovewright.job import Looked
 from groovewright.job.recording import last_heard
+from groovewright.job.step_toml import step_toml
 from groovewright.report.comparison import comparison, number_text, percent, setting_name
 from groovewright.report.handover import LARGEST_CODE_BYTES, handover, next_check_text, parsed_date
 from groovewright.report.handover_html import handover_html
@@ -404,3 +406,15 @@ def test_the_charts_of_a_recording_show_only_what_was_measured(finished_job):
         assert draw(replace(state, listening=())) is None
     bare = replace(last_heard(state), curves=())
     assert response_svg(replace(state, listening=(bare,))) is None
+
+
+def test_the_course_says_which_look_was_read_from_a_photo(job):
+    read = Looked(0.4, None, 0.05, "2 photos, flag")
+    made = job(f"[arm]\npivot_to_spindle_mm = 222.0\n{step_toml(read)}[[step]]\nlook = {{ outer = 0.2 }}\n")
+    course = handover(made.state, made.planned).course
+    assert course[0][1:] == (
+        "look, read from 2 photos, flag",
+        "outer +0.40°\u00a0±\u00a00.05",
+        "inner not read",
+    )
+    assert course[1][1] == "look"

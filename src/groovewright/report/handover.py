@@ -216,7 +216,8 @@ def _course(state: JobState) -> tuple[tuple[str, str, str, str], ...]:
             outer, inner = (
                 "not read" if said is None else said_text(said, sd) for said in (step.outer, step.inner)
             )
-            rows.append((str(number), "look", f"outer {outer}", f"inner {inner}"))
+            what = f"look, read from {step.read_from}" if step.read_from else "look"
+            rows.append((str(number), what, f"outer {outer}", f"inner {inner}"))
         elif step.slide_mm == 0.0 and step.turn_deg == 0.0:
             rows.append((str(number), "left as it was", "", ""))
         else:
