@@ -78,6 +78,20 @@ def test_a_job_file_keeps_every_letter_when_a_recording_is_added(quiet_log):
         with_step(inline, "job.toml", event)
 
 
+def test_a_recording_of_very_many_bands_still_fits_into_one_event():
+    from groovewright.job.heard import CURVE_SERIES, Curve
+    from groovewright.job.heard_curves import MOST_CURVES, kept_curves
+    from groovewright.store.plain import body_of
+
+    points = tuple(-0.0001234 for _ in range(MOST_POINTS))
+    series = tuple((name, points) for name in CURVE_SERIES["response"])
+    many = [Curve("response", f"band {number}", "left", series) for number in range(300)]
+    kept = kept_curves(many, {"band 250", "band 7"})
+    assert len(kept) == MOST_CURVES
+    assert [curve.band for curve in kept[:3]] == ["band 7", "band 250", "band 0"]
+    assert len(body_of(heard(curves=kept, band_list="x" * 60_000))) < 256_000
+
+
 @pytest.mark.parametrize(
     ("values", "said"),
     [

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from groovewright.audio import Listening
-from groovewright.job.recording import over_the_turn
+from groovewright.job.heard_curves import over_the_turn
 from groovewright.quantities import FloatArray
 from groovewright.report.charts import figure_bytes
 
