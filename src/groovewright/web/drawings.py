@@ -21,7 +21,8 @@ from groovewright.report.plan_view import plan_view
 from groovewright.report.point_view import point_view
 from groovewright.sheets.drawing import Drawing
 from groovewright.web.level_view import lean_view, skating_view
-from groovewright.web.listen_view import chain_view, heard_drawings
+from groovewright.web.listen_strip import chain_view
+from groovewright.web.listen_view import heard_drawings
 from groovewright.web.match_view import Curve, resonance_view, response_view
 
 
