@@ -37,6 +37,8 @@ END_PX, CORNER_MM, REACH_PX, REACH_MM, SHORTEST_PX, FEWEST_SHARE = 1.5, 0.4, 3.0
 LONGER_MM = (12.0, 8.0, 4.0)
 LONG_SHARE, LONG_NOISE_PX = 0.85, 0.25
 """By how much an edge along the body is followed up the plane, as long as it stays one straight edge."""
+UPPER_DOUBT = 0.005
+"""Radians by which an upper edge may be turned because it is the headshell's, and not so far as to contradict."""
 MARKED_WORTH, SAME_PX = 2.0, 3.0
 BEHIND_MM = (-5.0, -10.0, -15.0)
 """Heavy lines that a cartridge on the null covers."""
@@ -187,7 +189,10 @@ def box_edges(photo: Photo, scene: Scene, face: Face) -> list[tuple[BoxEdge, ...
         )
         edge = _measured(photo, scene.pose, facing, ends)
         if edge is not None:
-            found.append((BoxEdge(edge, sight_plane(edge, scene.pose), across),))
+            # an upper edge may be the headshell's; nothing but the body lies as low as the lower one
+            lower = level is face.levels[0]
+            plane = sight_plane(edge, scene.pose)
+            found.append((BoxEdge(edge, plane, across, doubt=0.0 if lower else UPPER_DOUBT, firm=lower),))
     for segment in face.inner:
         edge = _measured(photo, scene.pose, facing, segment.ends)
         if edge is not None:
@@ -229,18 +234,32 @@ def _height_at(level: Segment, across: float) -> float:
 
 
 def best_fit(edges: Sequence[tuple[BoxEdge, ...]], pose: CameraPose) -> tuple[BoxFit, list[BoxEdge]] | None:
-    """Return the fit of the likeliest choice of what the edges are, and that choice; None without a level one."""
+    """Return the fit of the likeliest choice of what the edges are, and that choice.
+
+    None where the face's lower edge is not among them.
+    """
     fits = []
     for choice in itertools.product(*edges):
         chosen = list(choice)
-        if not any(edge.kind != "upright" for edge in chosen):
+        if not any(edge.firm for edge in chosen):
             continue
         fit = fit_box(chosen, pose)
         while len(chosen) > FEWEST_EDGES and np.abs(fit.misfit).max() > OUTLIER:
-            del chosen[int(np.argmax(np.abs(fit.misfit)))]
+            del chosen[_worst(chosen, fit)]
             fit = fit_box(chosen, pose)
         fits.append((fit.cost + OUTLIER**2 * (len(choice) - len(chosen)), fit, chosen))
     if not fits:
         return None
     _, fit, chosen = min(fits, key=lambda option: option[0])
     return fit, chosen
+
+
+def _worst(edges: Sequence[BoxEdge], fit: BoxFit) -> int:
+    """Return which edge contradicts the others; against a firm one, it is another of the same kind."""
+    size = np.abs(fit.misfit)
+    first = int(np.argmax(size))
+    if not edges[first].firm:
+        return first
+    loose = [k for k, edge in enumerate(edges) if not edge.firm]
+    alike = [k for k in loose if edges[k].kind == edges[first].kind]
+    return max(alike or loose or [first], key=lambda k: float(size[k]))

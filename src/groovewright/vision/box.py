@@ -51,7 +51,8 @@ class BoxEdge:
 
     `draft` is +1 for an upright that a draft leans to the right going up, seen along the way `across` of its
     face, -1 for one that it leans to the left, 0 for the others; `turn_deg` turns its face from the front;
-    `doubt` is how far, in radians of its own turn, it may be another edge nearly behind it.
+    `doubt` is how far, in radians of its own turn, it may be another edge nearly behind it; `firm` edges are
+    the body's if any are, and are not left out.
     """
 
     edge: Edge
@@ -60,6 +61,7 @@ class BoxEdge:
     draft: float = 0.0
     turn_deg: float = 0.0
     doubt: float = 0.0
+    firm: bool = False
 
 
 def sight_plane(edge: Edge, pose: CameraPose) -> SightPlane:

@@ -48,7 +48,7 @@ MIDDLE_MM = 5.0
 """A level edge covers half of what lies so far to both sides of the null."""
 CANDIDATES, BANDS = 30, 12
 LEAST_COVERED = 0.4
-HIGHEST_FOOT_MM, LOWEST_TOP_MM = 11.0, 4.0
+HIGHEST_FOOT_MM = 11.0
 INSIDE_MM = 0.9
 SHEET_SHARE = 0.08
 """Heavy lines are darker than the paper beside them by at least so much, where they show."""
@@ -156,8 +156,6 @@ def _bands(level: Sequence[Segment]) -> list[Band]:
     for low, below in zip(heights, level, strict=True):
         if low < HIGHEST_FOOT_MM:
             found.append((below.worth, Band(low, low + USUAL_HEIGHT_MM, (below,))))
-        if low > LOWEST_TOP_MM:
-            found.append((below.worth, Band(low - USUAL_HEIGHT_MM, low, (below,))))
         for high, above in zip(heights, level, strict=True):
             overlap = min(below.ends[1, 0], above.ends[1, 0]) - max(below.ends[0, 0], above.ends[0, 0])
             parallel = abs(_rise(above) - _rise(below)) < 0.1

@@ -162,7 +162,7 @@ def _marked(view: SheetView, photo: Photo, line: MarkedLine) -> tuple[Edge, Sigh
 def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
     """Return what a person marked of the body as edges of a box."""
     return [
-        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind])
+        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind], firm=True)
         for edge, sight in marked
         if sight.kind in BOX_KINDS
     ]

@@ -20,7 +20,8 @@ from groovewright.report.plan_of_job import plan_of_job
 from groovewright.report.point_view import point_view
 from groovewright.sheets.drawing import Drawing
 from groovewright.web.level_view import lean_view, skating_view
-from groovewright.web.listen_view import chain_view, heard_drawings
+from groovewright.web.listen_strip import chain_view
+from groovewright.web.listen_view import heard_drawings
 from groovewright.web.match_view import Curve, resonance_view, response_view
 
 

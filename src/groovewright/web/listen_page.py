@@ -26,7 +26,8 @@ from groovewright.web.bench import Bench
 from groovewright.web.listen_bands import REPLAYS, band_fields, band_words, clock_words
 from groovewright.web.listen_folder import OnOffer, on_offer
 from groovewright.web.listen_slice import LONGEST_S, goes_low
-from groovewright.web.listen_view import heard_drawings, strip_view
+from groovewright.web.listen_strip import strip_view
+from groovewright.web.listen_view import heard_drawings
 from groovewright.web.listen_work import Proved, Work
 from groovewright.web.render import bench_of, page
 from groovewright.web.stage_page import MARKS, FilledField, StageView
