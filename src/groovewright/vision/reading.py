@@ -27,7 +27,6 @@ LARGEST_YAW_DEG = 25.0
 USEFUL_SD_DEG, USEFUL_MARKED_SD_DEG = 0.5, 1.0
 """What is known less well isn't given; where a person marked the line, it is given with its interval."""
 BOX_KINDS = {"side": "along", "front": "across"}
-"""What a marked line of the body is as an edge of a box."""
 POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
@@ -117,7 +116,8 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     flags = _flags(photo, codes, views)
     view = _view_meant(photo, views, flags, lines)
     flag = flags[view.null]
-    marked = [_marked(view, photo, line) for line in lines]
+    refined = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
+    marked = [(edge, _line_sight(view, edge, line)) for edge, line in zip(refined, lines, strict=True)]
     body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
     sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
@@ -136,7 +136,6 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         raise CannotBeDoneError(
             f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
         )
-    edges = [edge for edge, _ in marked]
     parts = (("flag", flag is not None), ("body", body is not None), ("marked line", bool(marked)))
     return PhotoReading(
         fused.yaw,
@@ -144,19 +143,14 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         " and ".join(name for name, there in parts if there),
         view.markers,
         view.residual_px,
-        (*_paper_warnings(photo, view, curls[view.null]), *_warnings(view, flag, edges, sights, fused)),
+        (*_paper_warnings(photo, view, curls[view.null]), *_warnings(view, flag, refined, sights, fused)),
         view.identity,
         tuple(sights),
         view,
         flag,
-        tuple(edges),
+        tuple(refined),
         body,
     )
-
-
-def _marked(view: SheetView, photo: Photo, line: MarkedLine) -> tuple[Edge, Sight]:
-    edge = refine_line(photo, line.start, line.end, view.pose)
-    return edge, _line_sight(view, edge, line)
 
 
 def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
