@@ -269,7 +269,8 @@ def _squaring_steps(aim: Alignment, drawings: dict[str, Drawing], *, two: bool) 
 
 
 PHOTO_WORDS = (
-    "A photo reads finer than the eye: cut the flag out of the sheet, fold it up to a right angle, hold it flush "
+    "A photo reads finer than the eye: with the stylus guard on, cut the flag out of the sheet, fold it up "
+    "to a right angle, hold it flush "
     "against the cartridge's front with removable tape, clear of the cantilever, and photograph it from the front, "
     "looking down at about 30 degrees from upright. Send us the photo. Take the flag off before playing."
 )

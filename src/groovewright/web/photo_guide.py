@@ -26,7 +26,7 @@ GUIDANCE = {
             "and not more than 8 degrees aside. The grid and both strips fill the picture.",
             "Hold still, in even light. A second photo from the other side makes it better.",
         ),
-        ("Take the flag off before playing.",),
+        ("Stylus guard on while the flag goes on or off. Take the flag off before playing.",),
         "No flag? Mark a long side of the cartridge's body: not the headshell, which may stand otherwise.",
     ),
     "lean": Guide(
