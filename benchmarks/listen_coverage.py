@@ -229,9 +229,9 @@ def _flutter(flaws: Flaws) -> dict[str, float]:
     if flaws.pilot_resonance is not None:
         f0, q, rms = flaws.pilot_resonance
         u = hz / f0
-        white = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
-        white = white * -(u**2) / (1.0 - u**2 + 1j * u / q)
-        percent += np.fft.irfft(white) * math.sqrt(rate_hz / 2.0 / 50.0) * rms
+        noise = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
+        moved = noise * -(u**2) / (1.0 - u**2 + 1j * u / q)
+        percent += np.fft.irfft(moved) * math.sqrt(rate_hz / 2.0 / 50.0) * rms
     found = flutter_of(Deviation(percent, 3150.0, 3150.0, rate_hz, 0.0, 1.0))
     assert found is not None
     return {
