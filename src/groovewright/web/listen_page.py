@@ -270,8 +270,8 @@ def _sentence(work: Work | None) -> str:
         return f"It can't be heard: {work.problem}.".replace("..", ".")
     if work.proved is not None:
         return work.proved.next_move
-    said = STATES[work.stage]
     heard = len(work.found)
+    said = STATES["hears" if work.stage == "finds" and heard else work.stage]
     return f"{said} {heard} band{'s' if heard != 1 else ''} heard." if heard and work.at_work else said
 
 
