@@ -220,8 +220,9 @@ def _square_parallel(state: JobState) -> StageReport:
         sentence = f"Stop: it is square along its whole travel, {within:.0%} sure to be within tolerance."
         return StageReport("square", "done", sentence, rows, values=values)
     way = "back" if offset.value > 0 else "forward"
+    turned = f" and turn the cartridge {abs(turn.value):.1f} deg {'in' if turn.value > 0 else 'out'}"
     sentence = (
-        f"Move the stylus's line of travel {abs(offset.value):.1f} mm {way} and turn the cartridge "
-        f"{abs(turn.value):.1f} deg {'in' if turn.value > 0 else 'out'}; look again at both radii."
+        f"Move the stylus's line of travel {abs(offset.value):.1f} mm {way}"
+        f"{turned if abs(turn.value) >= 0.05 else ''}; look again at both radii."
     )
     return StageReport("square", "open", sentence, rows, CAUTIONS, values=values)
