@@ -10,7 +10,7 @@ from bench_under_test import Running, change, sequence_in, token_in
 from groovewright.job import Described, fold
 from groovewright.job.events import Unchecked
 from groovewright.job.plan import STAGES
-from groovewright.job.records import Deck
+from groovewright.job.records import Cartridge, Deck
 from groovewright.store import Store, append, list_jobs, new_job, read_job, read_log
 from groovewright.web.stage_page import stage_names
 
@@ -300,3 +300,10 @@ def test_the_mounting_list_is_ticked_once_each(local: Running, store: Store) -> 
     change(client, "mount", "tick", job=2, what="guard-on")
     assert fold(read_log(store, 2)).checks == ("guard-on",)
     assert change(client, "mount", "tick", job=2, what="no-such").status_code == 422
+
+
+def test_the_balance_shows_what_is_to_be_set_before_anything_was_weighed(local, store):
+    job = new_job(store, (Described("cartridge_in", Cartridge(force_min_gf=1.6, force_max_gf=2.0)),))
+    text = local.client().get(f"/jobs/{job}/weigh").text
+    assert "set to 1.80 gf = 17.7 mN" in text
+    assert "± 0.00" not in text

@@ -30,6 +30,7 @@ def balance_view(
     target_gf: float | None = None,
     force_min_gf: float | None = None,
     force_max_gf: float | None = None,
+    measured: bool = True,
 ) -> Drawing:
     """Return the balance: the beam tips down at the stylus where the force is above its target, up below.
 
@@ -41,12 +42,15 @@ def balance_view(
         What it was to be set to. The beam tips about this, or about the middle of the range.
     force_min_gf, force_max_gf : number, optional
         The range that the cartridge's maker gives.
+    measured : bool
+        False: nothing was weighed yet, and the force is what is to be set.
     """
     target = _target(target_gf, force_min_gf, force_max_gf)
     tilt = 0.0 if target is None else max(-1.0, min(1.0, (force_gf - target) / (0.3 * target)))
     sketch = blank_picture(WIDTH, HEIGHT)
     sketch.text((3.0, 6.0), "Tracking force", size=5.0, bold=True)
-    figures = f"{force_gf:.2f} ± {force_sd_gf:.2f} gf = {force_gf * MN_PER_GF:.1f} mN"
+    spread = f" ± {force_sd_gf:.2f}" if measured else ""
+    figures = f"{'' if measured else 'set to '}{force_gf:.2f}{spread} gf = {force_gf * MN_PER_GF:.1f} mN"
     sketch.text((3.0, 13.0), figures, size=5.4, bold=True, color=SIGNAL)
     _draw_beam(sketch, tilt * MOST_TILT_DEG)
     words = _words(force_gf, target_gf)

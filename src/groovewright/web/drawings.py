@@ -123,11 +123,16 @@ def _weigh(state: JobState, values: Mapping[str, Any]) -> tuple[Shown, ...]:
     force = left_reading("force_gf", values)
     if force is None and state.found is not None and state.found.force_gf is not None:
         force = Reading(state.found.force_gf, state.found.force_sd_gf)
-    if force is None:
-        return ()
     into = state.cartridge_in
     low, high = (into.force_min_gf, into.force_max_gf) if into else (None, None)
     target = values.get("target_force_gf")
+    if force is None:
+        if not isinstance(target, float):
+            return ()
+        wanted = balance_view(
+            force_gf=target, force_sd_gf=0.0, force_min_gf=low, force_max_gf=high, measured=False
+        )
+        return (Shown(wanted),)
     return (
         Shown(
             balance_view(
