@@ -88,7 +88,7 @@ def asked_of(stage: str, fields: Mapping[str, str]) -> Asked:
     what = fields.get("what") or WHATS[stage][0]
     if what not in WHATS[stage]:
         raise unknown_word("reading from a photo", what[:40], WHATS[stage])
-    photos = tuple(name for name in fields.get("photos", "").split(",") if name)
+    photos = photo_names(fields)
     if len(photos) > MOST_PHOTOS:
         raise InputError(f"at most {MOST_PHOTOS} photos of one state are read together, not {len(photos)}")
     lines = tuple(_line(text, len(photos)) for text in fields.get("lines", "").split(";") if text)
@@ -100,6 +100,11 @@ def asked_of(stage: str, fields: Mapping[str, str]) -> Asked:
     return Asked(
         what, photos, lines, front, pixel(fields.get("down") or "10", "how far the camera looks down")
     )
+
+
+def photo_names(fields: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the invented names of the photos that the fields name."""
+    return tuple(name for name in fields.get("photos", "").split(",") if name)
 
 
 def line_of(fields: Mapping[str, str]) -> MarkedLine:

@@ -27,7 +27,16 @@ from groovewright.store.files import (
 from groovewright.vision import without_metadata
 from groovewright.web.changes import change_job
 from groovewright.web.faults import NotThereError
-from groovewright.web.photo_asked import FRONTS, KINDS, MOST_PHOTOS, WHATS, Asked, asked_of, line_of
+from groovewright.web.photo_asked import (
+    FRONTS,
+    KINDS,
+    MOST_PHOTOS,
+    WHATS,
+    Asked,
+    asked_of,
+    line_of,
+    photo_names,
+)
 from groovewright.web.photo_guide import GUIDANCE
 from groovewright.web.photo_read import PICTURES, Finding, find, forget_read, picture
 from groovewright.web.render import bench_of, page
@@ -52,7 +61,7 @@ async def upload(request: Request, number: int) -> Response:
     if not handed_in.files:
         raise InputError("Choose or take a photo first: JPEG, PNG or HEIC")
     names = await run_in_threadpool(_cleaned, store, job, handed_in.files)
-    asked = asked_of(stage, {**fields, "photos": ",".join((*_names(fields), *names))})
+    asked = asked_of(stage, {**fields, "photos": ",".join((*photo_names(fields), *names))})
     return RedirectResponse(_address(number, stage, asked), 303)
 
 
@@ -190,19 +199,15 @@ def _stage(stage: str) -> str:
     return stage
 
 
-def _names(fields: Mapping[str, str]) -> tuple[str, ...]:
-    return tuple(name for name in fields.get("photos", "").split(",") if name)
-
-
 def _asked(stage: str, fields: Mapping[str, str]) -> tuple[Asked, str]:
     """Return what is asked; where a part can't be read, the rest, and why."""
     try:
         return asked_of(stage, fields), ""
     except InputError as error:
         what = fields.get("what", "")
-        return Asked(what if what in WHATS[stage] else WHATS[stage][0], _names(fields)[:MOST_PHOTOS]), str(
-            error
-        )
+        return Asked(
+            what if what in WHATS[stage] else WHATS[stage][0], photo_names(fields)[:MOST_PHOTOS]
+        ), str(error)
 
 
 def _with_line(asked: Asked, fields: Mapping[str, str]) -> Asked:
