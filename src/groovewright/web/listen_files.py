@@ -24,7 +24,7 @@ from groovewright.web.render import bench_of
 from groovewright.web.requests import Filled, filled, job_of
 from groovewright.web.said import event_words
 from groovewright.web.upload_kinds import RECORDING
-from groovewright.web.uploads import hand_in, inert
+from groovewright.web.uploads import hand_in, handed_in_file, inert
 
 router = APIRouter(include_in_schema=False)
 
@@ -85,13 +85,7 @@ def found_recording(request: Request, number: int, name: str) -> tuple[KeptJob, 
     """
     store = bench_of(request).store
     job = job_of(store, number)
-    try:
-        kept = kept_file(store, job.uid, name)
-    except InputError as error:
-        raise NotThereError(str(error)) from None
-    if kept.purpose != RECORDING.purpose:
-        raise NotThereError(f"'{kept.called[:60]}' is no recording")
-    return job, kept
+    return job, handed_in_file(store, job, name, RECORDING)
 
 
 @router.get(PLACE, response_class=HTMLResponse)

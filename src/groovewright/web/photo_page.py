@@ -18,7 +18,6 @@ from groovewright.store.files import (
     KeptFile,
     begin_file,
     keep_file,
-    kept_file,
     kept_files,
     remove_file,
     told,
@@ -43,7 +42,7 @@ from groovewright.web.render import bench_of, page
 from groovewright.web.requests import Filled, filled, job_of
 from groovewright.web.stage_page import TITLES
 from groovewright.web.upload_kinds import PHOTO
-from groovewright.web.uploads import INERT, hand_in
+from groovewright.web.uploads import INERT, hand_in, handed_in_file
 
 router = APIRouter(include_in_schema=False)
 
@@ -153,20 +152,8 @@ def delete(request: Request, number: int, stage: str, form: Form) -> Response:
 
 
 def photo_of(store: Store, job: KeptJob, name: str) -> KeptFile:
-    """Return a photo of a job by its invented name.
-
-    Raises
-    ------
-    NotThereError
-        There is none.
-    """
-    try:
-        kept = kept_file(store, job.uid, name)
-    except InputError as error:
-        raise NotThereError(str(error)) from None
-    if kept.purpose != PHOTO.purpose:
-        raise NotThereError(f"'{kept.called[:60]}' is no photo")
-    return kept
+    """Return a photo of a job by its invented name; raises as `handed_in_file` does."""
+    return handed_in_file(store, job, name, PHOTO)
 
 
 def _cleaned(store: Store, job: KeptJob, files: tuple[KeptFile, ...]) -> list[str]:

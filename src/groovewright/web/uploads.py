@@ -15,18 +15,21 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, Response
 
 from groovewright.quantities import BenchError, CannotBeDoneError, InputError
+from groovewright.store import KeptJob
 from groovewright.store.files import (
     SPARE_BYTES,
     KeptFile,
     begin_file,
     check_room,
     keep_file,
+    kept_file,
     megabytes,
     remove_file,
     tidy_files,
     told,
 )
 from groovewright.store.opening import Store
+from groovewright.web.faults import NotThereError
 from groovewright.web.render import bench_of
 from groovewright.web.requests import MOST_FIELDS, Filled, check_token, filled
 from groovewright.web.upload_kinds import FIRST_BYTES, Content, UploadKind, too_large
@@ -95,6 +98,23 @@ async def hand_in(request: Request, kind: UploadKind, uid: str) -> HandedIn:
             await _drain(chunks)
         raise
     return HandedIn(tuple(taking.kept), Filled(taking.fields))
+
+
+def handed_in_file(store: Store, job: KeptJob, name: str, kind: UploadKind) -> KeptFile:
+    """Return a file that was handed in for a job, by its invented name.
+
+    Raises
+    ------
+    NotThereError
+        There is none of that kind.
+    """
+    try:
+        kept = kept_file(store, job.uid, name)
+    except InputError as error:
+        raise NotThereError(str(error)) from None
+    if kept.purpose != kind.purpose:
+        raise NotThereError(f"'{kept.called[:60]}' is no {kind.purpose}")
+    return kept
 
 
 def inert(kept: KeptFile) -> Response:
