@@ -288,7 +288,8 @@ def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]
             float(at[rows, columns + 1] - at[rows, columns - 1]),
             float(at[rows + 1, columns] - at[rows - 1, columns]),
         )
-        factor = max(1, math.floor(step / 2.0))
+        # a face seen from its edge has a step without end
+        factor = min(max(1, math.floor(step / 2.0)), texture.shape[axis])
         if factor > 1:
             whole = texture.shape[axis] // factor
             texture = np.take(texture, np.arange(whole * factor), axis)

@@ -58,13 +58,18 @@ class CameraPose:
 
 def rotation(vector: FloatArray) -> FloatArray:
     """Return the matrix of a rotation vector (O. Rodrigues). [shape=(..., 3) to (..., 3, 3)]"""
-    angle = np.sqrt((vector**2).sum(axis=-1))[..., None, None]
     x, y, z = vector[..., 0], vector[..., 1], vector[..., 2]
-    none = np.zeros_like(x)
-    cross = np.stack([none, -z, y, z, none, -x, -y, x, none], axis=-1).reshape(*vector.shape[:-1], 3, 3)
-    return np.asarray(
-        np.eye(3) + np.sinc(angle / np.pi) * cross + 0.5 * np.sinc(0.5 * angle / np.pi) ** 2 * (cross @ cross)
-    )
+    half = 0.5 * np.sqrt(x * x + y * y + z * z)
+    safe = np.maximum(half, 1e-9)
+    # sin(a) / a and (1 - cos(a)) / a^2, as they are for no turn too
+    fine = np.sin(safe) / safe
+    sine, bend = fine * np.cos(half), 0.5 * fine * fine
+    out = np.empty((*vector.shape[:-1], 3, 3))
+    out[..., 0, 0], out[..., 1, 1] = 1.0 - bend * (y * y + z * z), 1.0 - bend * (x * x + z * z)
+    out[..., 2, 2] = 1.0 - bend * (x * x + y * y)
+    for i, j, along, product in ((0, 1, z, x * y), (2, 0, y, x * z), (1, 2, x, y * z)):
+        out[..., i, j], out[..., j, i] = bend * product - sine * along, bend * product + sine * along
+    return out
 
 
 def camera_position(values: FloatArray) -> FloatArray:

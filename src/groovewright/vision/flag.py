@@ -90,25 +90,23 @@ def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> Floa
     and shifted towards the panel against the printed one, in mm and radians. `at` is printed: x along the
     fold's line, y away from it.
     """
-    cosine, sine = np.cos(flag[..., 3:8]), np.sin(flag[..., 3:8])
-    (cy, cp, cl, cf, ck), (sy, sp, sl, sf, sk) = np.moveaxis(cosine, -1, 0), np.moveaxis(sine, -1, 0)
-    none, shift = np.zeros_like(cy), flag[..., 8, None, None]
-
-    def rows(*columns: FloatArray) -> FloatArray:
-        return np.stack(columns, axis=-1)
-
-    # across the face, ahead of it and up along it; then the strip on it, whose printed x runs to the left, inward
-    side, ahead, rise = rows(cy, sy, none), rows(-sy * cp, cy * cp, -sp), rows(-sy * sp, cy * sp, cp)
-    along = -cl[..., None] * side + sl[..., None] * rise
-    up = -sl[..., None] * side - cl[..., None] * rise
-    crease = ck[..., None] * along + sk[..., None] * up
-    across = ck[..., None] * up - sk[..., None] * along
-    out = sf[..., None] * ahead + cf[..., None] * across
-    x, y = at[:, :1], at[:, 1:]
-    c, s = ck[..., None, None], sk[..., None, None]
-    panel = x * along[..., None, :] + (y - shift) * up[..., None, :]
-    flange = (c * x - s * (y + shift)) * crease[..., None, :] + (s * x + c * (y + shift)) * out[..., None, :]
-    return np.asarray(flag[..., None, :3] + np.where(on_flange[:, None], flange, panel))
+    yaw, pitch, lean, fold, skew, shift = (flag[..., k, None] for k in range(3, 9))
+    x, y = at[:, 0], at[:, 1] + np.where(on_flange, shift, -shift)
+    # each part's own two directions: the flange's are turned by the skew, and folded
+    c, s = np.cos(skew), np.sin(skew)
+    along, off = np.where(on_flange, c * x - s * y, x), np.where(on_flange, s * x + c * y, y)
+    turn = lean - np.where(on_flange, skew, 0.0)
+    ahead = np.where(on_flange, np.sin(fold), 0.0) * off
+    off = np.where(on_flange, np.cos(fold), 1.0) * off
+    # on the face: aside to the right (the strip's printed x runs to the left, inward), up it, and out of it
+    c, s = np.cos(turn), np.sin(turn)
+    aside, up = -c * along - s * off, s * along - c * off
+    c, s = np.cos(pitch), np.sin(pitch)
+    out, down = c * ahead + s * up, c * up - s * ahead
+    c, s = np.cos(yaw), np.sin(yaw)
+    return np.stack([
+        flag[..., 0, None] + c * aside - s * out, flag[..., 1, None] + s * aside + c * out, flag[..., 2, None] + down
+    ], axis=-1)  # fmt: skip
 
 
 def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
@@ -124,7 +122,7 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
     values, blur = view.pose.values, None
     for last in (False,) * (ROUNDS - 1) + (True,):
-        measured = measure_pieces(photo.gray, _located(values, flag), blur)
+        measured = measure_pieces(photo.gray, _located(values, flag), blur, roughly=not last)
         if measured is None or measured.good.sum() < FEWEST_PIECES:
             return None
         blur, good = measured.blur_px, measured.good

@@ -1,8 +1,9 @@
 """Find the sheet's coded markers and measure its saddle corners.
 
-The codes are found in a small copy of the picture, which takes a fraction of the time; saddle corners are
-then measured in the full picture, where the geometry says that they must be. A corner that doesn't show two
-black and two white squares the right way round is hidden by something and is left out.
+The codes are found in a small copy of the picture, which takes a fraction of the time, and in the full one only
+where that was not enough. Saddle corners are then measured in the full picture, where the geometry says that they
+must be. A corner that doesn't show two black and two white squares the right way round is hidden by something and
+is left out.
 """
 
 from __future__ import annotations
@@ -16,16 +17,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets.markers import FLAG_CODES, NULL_NAMES, marker_corners
+from groovewright.sheets.markers import FLAG_CODES, marker_corners
 from groovewright.vision.camera import project
 from groovewright.vision.load import Pixels
 
 SEARCH_SIZE = 1900
 """Longer side of the copy in which codes are looked for, in pixels: about, since whole steps take least time."""
-ENOUGH_CODES = 6
-"""With fewer at one grid, the full picture is searched too."""
 ENLARGED_BELOW = 3600
-"""A smaller picture is searched once more at twice its size: its codes have modules of few pixels."""
+"""A smaller picture is searched at twice its size as well, with patience: its codes have modules of few pixels."""
+SMALLEST_PERIMETER = 0.015
+"""Of a code, as a share of the picture's longer side; the smallest, from 450 mm away, have about 0.025."""
+QUICK_WINDOWS, PATIENT_WINDOWS = (7, 21, 14), (5, 25, 10)
+"""Sides in pixels of the neighbourhoods against which a pixel counts as black: first, last and step."""
 LEAST_CONTRAST = 18.0
 """Of 255: less between black and white squares is not measured."""
 _WINDOWS = (2, 3, 4, 5, 7, 9, 12)
@@ -40,34 +43,34 @@ class Code:
 
 
 def find_codes(gray: Pixels) -> list[Code]:
-    """Return every marker of the house's codes in a picture."""
+    """Return the markers of the house's codes that are found at once: in a small copy of the picture."""
     step = max(1, round(max(gray.shape) / SEARCH_SIZE))
-    small = gray
-    if step > 1:
-        height, width = (size - size % step for size in gray.shape)
-        size = (width // step, height // step)
-        small = np.asarray(
-            cv2.resize(gray[:height, :width], size, interpolation=cv2.INTER_AREA), dtype=np.uint8
-        )
-    found = _detect(small, float(step))
-    if step > 1 and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
-        found = _detect(gray, 1.0)
-    if max(gray.shape) < ENLARGED_BELOW and max(_count(found, null) for null in NULL_NAMES) < ENOUGH_CODES:
-        found = max(found, _detect(_doubled(gray), 0.5), key=len)
-    return found
+    if step == 1:
+        return _detect(gray, 1.0, QUICK_WINDOWS)
+    height, width = (size - size % step for size in gray.shape)
+    small = cv2.resize(gray[:height, :width], (width // step, height // step), interpolation=cv2.INTER_AREA)
+    return _detect(np.asarray(small, dtype=np.uint8), float(step), QUICK_WINDOWS)
 
 
-def _doubled(gray: Pixels) -> Pixels:
-    return np.asarray(cv2.resize(gray, None, fx=2.0, fy=2.0, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+def find_codes_with_patience(gray: Pixels) -> list[Code]:
+    """Return the markers found in the full picture, or in a small one at twice its size, where that shows more."""
+    found = _detect(gray, 1.0, PATIENT_WINDOWS)
+    if max(gray.shape) >= ENLARGED_BELOW:
+        return found
+    doubled = cv2.resize(gray, None, fx=2.0, fy=2.0, interpolation=cv2.INTER_CUBIC)
+    return max(found, _detect(np.asarray(doubled, dtype=np.uint8), 0.5, PATIENT_WINDOWS), key=len)
 
 
-def _count(codes: list[Code], null: str) -> int:
-    return sum((where := marker_corners(code.code)) is not None and where[0] == null for code in codes)
-
-
-def _detect(gray: Pixels, scale: float) -> list[Code]:
+def _detect(gray: Pixels, scale: float, windows: tuple[int, int, int]) -> list[Code]:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_CONTOUR
+    low, high, step = windows
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = low, high
+    parameters.adaptiveThreshWinSizeStep = step
+    parameters.minMarkerPerimeterRate = SMALLEST_PERIMETER
+    # modules of few pixels: read in their middles alone, and a border half of which blur has greyed still counts
+    parameters.perspectiveRemoveIgnoredMarginPerCell = 0.25
+    parameters.maxErroneousBitsInBorderRate = 0.5
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     corners, codes, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(gray)
     if not len(corners):

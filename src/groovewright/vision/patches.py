@@ -31,7 +31,7 @@ from groovewright.vision.load import Pixels
 Locate = Callable[[NDArray[np.bool_], FloatArray], FloatArray]
 """From which part (the flange?) and printed places (x, distance from the fold) to pixels."""
 
-BLURS_PX = (0.7, 0.95, 1.3, 1.75, 2.3, 3.0, 4.0, 5.2)
+BLURS_PX = (0.5, 0.8, 1.2, 1.7, 2.3, 3.0, 4.0, 5.2)
 LEAST_LIKENESS = 0.9
 """Correlation of a piece with its print; less means that something lies on it."""
 LEAST_CONTRAST = 0.03
@@ -39,10 +39,10 @@ LEAST_CONTRAST = 0.03
 FLOOR_PX = 0.015
 _REACH = 0.9
 """A saddle's piece reaches so far into the cells round it."""
-_MOST_STEPS = 25
+_MOST_STEPS, _ROUGH_STEPS = 25, 13
 _SMOOTH = 0.6
 """The picture is smoothed by this share of the distance between samples, so that no edge falls between two."""
-_MOVES = 4
+_MOVES, _ROUGH_MOVES = 4, 2
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,27 @@ def _linear() -> NDArray[np.float32]:
 
 _LINEAR = _linear()
 PIECES = _pieces()
+
+
+@dataclass(frozen=True)
+class _Ends:
+    """Where the print's boxes end along one direction, each place once, and which are each box's two."""
+
+    edges: FloatArray
+    low: NDArray[np.intp]
+    high: NDArray[np.intp]
+
+
+def _ends(low: FloatArray, high: FloatArray) -> _Ends:
+    edges, which = np.unique(np.concatenate([low, high]), return_inverse=True)
+    return _Ends(edges, which[: len(low)], which[len(low) :])
+
+
 _BLACK, _WHITE = (np.array(boxes) for boxes in flag_boxes())
+_BOXES = np.concatenate([_BLACK, _WHITE])
+_WIDE, _LONG = _ends(_BOXES[:, 0], _BOXES[:, 1]), _ends(_BOXES[:, 2], _BOXES[:, 3])
+_INK = 0.25 * np.concatenate([-np.ones(len(_BLACK)), np.ones(len(_WHITE))])
+"""What a box adds to the print, for steps of the error function, which go from -1 to 1."""
 
 
 def printed(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> FloatArray:
@@ -131,28 +151,26 @@ def _boxes(
     x = per_mm[:, :1] * (middles[:, :1] + half[:, :1] * ticks)
     y = per_mm[:, 1:] * outward * (middles[:, 1:] + half[:, 1:] * ticks)
 
-    def covered(places: FloatArray, per: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
-        edges, which = np.unique(np.concatenate([low, high]), return_inverse=True)
-        steps = erf(edges[:, None, None] * per[None, :, None] - places[None])
-        return np.asarray(0.5 * (steps[which[len(low) :]] - steps[which[: len(low)]]))
+    def covered(places: FloatArray, per: FloatArray, ends: _Ends) -> FloatArray:
+        steps = erf(ends.edges[:, None, None] * per[None, :, None] - places[None])
+        return np.asarray(steps[ends.high] - steps[ends.low])
 
-    level = np.ones((len(middles), len(ticks), len(ticks)))
-    for boxes, sign in ((_BLACK, -1.0), (_WHITE, 1.0)):
-        wide = covered(x, per_mm[:, 0], boxes[:, 0], boxes[:, 1])
-        long = covered(y, per_mm[:, 1], boxes[:, 2], boxes[:, 3])
-        level += sign * np.matmul(long.transpose(1, 2, 0), wide.transpose(1, 0, 2))
-    return level
+    wide, long = covered(x, per_mm[:, 0], _WIDE), covered(y, per_mm[:, 1], _LONG) * _INK[:, None, None]
+    return np.asarray(1.0 + np.matmul(long.transpose(1, 2, 0), wide.transpose(1, 0, 2)))
 
 
-def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -> Measured | None:
+def measure_pieces(
+    gray: Pixels, locate: Locate, blur_px: float | None = None, *, roughly: bool = False
+) -> Measured | None:
     """Return where each piece of the flag is, near where `locate` expects it; None where nothing can be seen.
 
-    `blur_px` is the picture's blur if it is known already; otherwise it is found.
+    `blur_px` is the picture's blur if it is known already; otherwise it is found. `roughly`: with fewer samples,
+    for what is measured again.
     """
     n = len(PIECES.at)
     side = _sides(locate)
     across = float(np.median(2.0 * np.linalg.norm(side, axis=1).max(axis=-1)))
-    steps = int(np.clip(across, 7, _MOST_STEPS))
+    steps = int(np.clip(across, 7, _ROUGH_STEPS if roughly else _MOST_STEPS))
     ticks = np.linspace(-1.0, 1.0, steps)
     grid = np.stack(np.meshgrid(ticks, ticks), axis=-1).reshape(-1, 2)
     places = PIECES.at[:, None] + grid[None] * PIECES.half[:, None]
@@ -170,9 +188,12 @@ def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -
     inverse = np.asarray(np.linalg.inv(side), dtype=float)
     spread = inverse @ inverse.transpose(0, 2, 1)
     if blur_px is None:
-        blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside))
+        blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside), smooth)
     everything = np.arange(n)
-    found = _register(light, pixels, printed(ticks, spread * blur_px**2, everything), ticks, inverse, _MOVES)
+    moves = _ROUGH_MOVES if roughly else _MOVES
+    # what is drawn for the samples' sake blurs too
+    spread = spread * (blur_px**2 + smooth**2)
+    found = _register(light, pixels, printed(ticks, spread, everything), ticks, inverse, moves)
     reach = np.linalg.norm(side, axis=1).min(axis=1)
     near = np.hypot(*found.shift.T) < np.maximum(1.5, 0.6 * reach)
     good = inside & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
@@ -187,13 +208,19 @@ def _blur_of(
     inverse: FloatArray,
     spread: FloatArray,
     usable: NDArray[np.intp],
+    smooth: float,
 ) -> float:
-    """Return the blur with which some of the pieces are most like their print."""
+    """Return the blur, beside the smoothing, with which some of the pieces are most like their print."""
     some = usable[:: max(1, len(usable) // 10)]
     likeness = [
         np.sort(
             _register(
-                light, pixels[some], printed(ticks, spread[some] * blur**2, some), ticks, inverse[some], 2
+                light,
+                pixels[some],
+                printed(ticks, spread[some] * (blur**2 + smooth**2), some),
+                ticks,
+                inverse[some],
+                2,
             ).like
         )[-max(1, len(some) // 2) :].mean()
         for blur in BLURS_PX

@@ -17,7 +17,7 @@ from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import Code, find_codes
+from groovewright.vision.marks import find_codes, find_codes_with_patience
 from groovewright.vision.paper import flattened, looks_like_a_screen
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
 from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_box, sight_of_edge
@@ -96,13 +96,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     InputError
         A marked line is not on an edge, or does not run along or across the cartridge.
     """
-    codes = find_codes(photo.gray)
-    flagged = nulls_with_flag(codes)
-    # where one grid alone has the flag, the other is not measured: it would only take time
-    views = see_grids(photo, codes, flagged) if len(flagged) == 1 and null is None and not lines else []
-    views = views or see_grids(photo, codes)
-    if not views:
-        raise explain_nothing_found(photo, codes)
+    views, flags, curls = _seen(photo, one_may_do=null is None and not lines)
     if null is not None:
         views = [view for view in views if view.null == null]
         if not views:
@@ -110,10 +104,6 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
                 f"the {null} null can't be measured in this photo; the other one can: leave --null out, or turn "
                 f"the platter to the {null} null and take another"
             )
-    curls = {}
-    for k, seen in enumerate(views):
-        views[k], curls[seen.null] = flattened(seen)
-    flags = _flags(photo, codes, views)
     view = _view_meant(photo, views, flags, lines)
     flag = flags[view.null]
     refined = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
@@ -188,12 +178,28 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
     return fused.yaw, tuple(warnings)
 
 
-def _flags(photo: Photo, codes: Sequence[Code], views: Sequence[SheetView]) -> dict[str, FlagView | None]:
-    """Return the flag at each grid; looked for once more from above where its codes are at none of them."""
-    flags = {view.null: see_flag(photo, codes, view) for view in views}
-    if any(flag is not None for flag in flags.values()):
-        return flags
-    return {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in views}
+def _seen(
+    photo: Photo, *, one_may_do: bool
+) -> tuple[list[SheetView], dict[str, FlagView | None], dict[str, float]]:
+    """Return the grids, the flag and the paper's curl at each; searched with patience where that may show more.
+
+    `one_may_do`: where one grid alone has the flag, the other is not measured, which would only take time.
+    """
+    for search in (find_codes, find_codes_with_patience):
+        codes = search(photo.gray)
+        flagged = nulls_with_flag(codes)
+        views = see_grids(photo, codes, flagged) if one_may_do and len(flagged) == 1 else []
+        views = views or see_grids(photo, codes)
+        flat = [flattened(view) for view in views]
+        views, curls = [view for view, _ in flat], {view.null: curl for view, curl in flat}
+        flags = {view.null: see_flag(photo, codes, view) for view in views}
+        if any(flags.values()) or len(views) == len(NULL_NAMES):
+            break
+    if not views:
+        raise explain_nothing_found(photo, codes)
+    if not any(flags.values()):
+        flags = {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in views}
+    return views, flags, curls
 
 
 def _view_meant(

@@ -29,7 +29,15 @@ from groovewright.vision.camera import (
     start_from_homography,
 )
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import Code, FirstMap, Target, first_map, measure_saddles, sample
+from groovewright.vision.marks import (
+    Code,
+    FirstMap,
+    Target,
+    find_codes_with_patience,
+    first_map,
+    measure_saddles,
+    sample,
+)
 from groovewright.vision.solve import Solution, fit, information_of
 
 NOISE_FLOOR_PX = 0.04
@@ -245,15 +253,13 @@ def _word(photo: Photo, values: FloatArray, middle: tuple[float, float]) -> int 
 
 def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
     """Return why no grid can be measured, and what would help."""
-    from groovewright.vision.marks import find_codes
-
     if any(code.code < FIRST_CODES["outer"] + 20 for code in codes):
         return CannotBeDoneError(
             "the sheet's markers are found but its corners can't be measured: the photo is blurred, too dark, "
             "too bright, or the markers are covered; hold the phone still and take another"
         )
     mirrored = Photo(np.ascontiguousarray(photo.gray[:, ::-1]))
-    if sum(code.code < 40 for code in find_codes(mirrored.gray)) >= 3:
+    if sum(code.code < 40 for code in find_codes_with_patience(mirrored.gray)) >= 3:
         return CannotBeDoneError(
             "the sheet's markers are mirrored: the sheet was printed mirrored, or the phone saved a mirrored "
             "picture (front camera); print it without mirroring, or use the camera at the phone's back"

@@ -10,6 +10,8 @@ import numpy as np
 from groovewright.quantities import FloatArray
 
 _STEPS = 40
+_NEAR = 0.1
+"""A step that gains less than this share is near the end."""
 _TUKEY = 4.7
 """Tukey's biweight: 95 % efficient on normal noise (J. W. Tukey; P. J. Huber, Robust Statistics, 1981)."""
 
@@ -39,17 +41,11 @@ def jacobian(function: Callable[[FloatArray], FloatArray], at: FloatArray, steps
 
 
 def _slopes(
-    function: Callable[[FloatArray], FloatArray], at: FloatArray, steps: FloatArray, here: FloatArray | None
+    function: Callable[[FloatArray], FloatArray], at: FloatArray, steps: FloatArray, here: FloatArray
 ) -> FloatArray:
-    """Return the derivatives of a fit's residuals, all at once. [shape=(2 n, p)]
-
-    By central differences, or where the residuals `here` are given, by one-sided ones, which are enough on the
-    way and half the work.
-    """
-    moves = np.diag(steps)
-    ahead = function(at + moves).reshape(len(at), -1)
-    behind = function(at - moves).reshape(len(at), -1) if here is None else here
-    return np.asarray(((ahead - behind) / (steps[:, None] * (2.0 if here is None else 1.0))).T)
+    """Return the derivatives of a fit's residuals by differences from `here`, all at once. [shape=(2 n, p)]"""
+    ahead = function(at + np.diag(steps)).reshape(len(at), -1)
+    return np.asarray(((ahead - here.ravel()) / steps[:, None]).T)
 
 
 def fit(
@@ -78,56 +74,65 @@ def fit(
     sd = 1.0 / np.sqrt(np.where(known, np.diag(information), 1.0))
     steps = np.where(known, np.minimum(sd * 0.01, 1e-5), 1e-5)
 
+    here = residuals(values)
     for _ in range(3):
-        values = _descend(residuals, values, prior, information, noise, steps)
-        distance = np.hypot(*residuals(values).T)
+        values, here = _descend(residuals, values, here, prior, information, noise, steps)
         # the median of a two-dimensional normal distance is 1.1774 standard deviations (Rayleigh)
-        renewed = max(noise_floor, float(np.median(distance)) / 1.1774)
+        renewed = max(noise_floor, float(np.median(np.hypot(*here.T))) / 1.1774)
         if abs(renewed - noise) < 0.05 * noise:
             break
         noise = renewed
-    kept = np.hypot(*residuals(values).T) < 4.0 * noise
-    slopes = _slopes(residuals, values, steps, None)[np.repeat(kept, 2)] / noise
-    covariance = np.linalg.pinv(slopes.T @ slopes + information, hermitian=True)
+    kept = np.hypot(*here.T) < 4.0 * noise
+    slopes = _slopes(residuals, values, steps, here)[np.repeat(kept, 2)] / noise
+    known_of_it = slopes.T @ slopes + information
+    # radians beside millimetres and pixels: brought to one scale, so that nothing small is lost
+    size = np.sqrt(np.maximum(np.diag(known_of_it), 1e-300))
+    covariance = np.linalg.pinv(known_of_it / np.outer(size, size), hermitian=True) / np.outer(size, size)
     return Solution(values, covariance, noise, kept)
 
 
 def _descend(
     residuals: Callable[[FloatArray], FloatArray],
     values: FloatArray,
+    here: FloatArray,
     prior: FloatArray,
     information: FloatArray,
     noise: float,
     steps: FloatArray,
-) -> FloatArray:
+) -> tuple[FloatArray, FloatArray]:
+    """Return better values and their residuals, from values and residuals `here`."""
     damping = 1e-3
 
-    def cost_and_weights(at: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        r = residuals(at) / noise
-        inside = np.clip(1.0 - (r**2).sum(axis=1) / _TUKEY**2, 0.0, None)
+    def cost_of(at: FloatArray, r: FloatArray) -> float:
+        inside = np.clip(1.0 - ((r / noise) ** 2).sum(axis=1) / _TUKEY**2, 0.0, None)
         away = at - prior
-        cost = float((1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + away @ information @ away)
-        return cost, r.ravel(), np.repeat(inside, 2) ** 2
+        return float((1.0 - inside**3).sum() * _TUKEY**2 / 3.0 + away @ information @ away)
 
-    cost, r, w = cost_and_weights(values)
+    cost = cost_of(values, here)
+    slopes = _slopes(residuals, values, steps, here)
     for _ in range(_STEPS):
-        slopes = _slopes(residuals, values, steps, r * noise) / noise
-        left = (slopes * w[:, None]).T @ slopes + information
-        right = -(slopes * w[:, None]).T @ r - information @ (values - prior)
+        inside = np.clip(1.0 - ((here / noise) ** 2).sum(axis=1) / _TUKEY**2, 0.0, None)
+        weighted = (slopes * (np.repeat(inside, 2) / noise)[:, None] ** 2).T
+        left = weighted @ slopes + information
+        right = -weighted @ here.ravel() - information @ (values - prior)
         for _ in range(8):
             move = np.linalg.lstsq(left + damping * np.diag(np.diag(left) + 1e-12), right, rcond=None)[0]
-            new_cost, new_r, new_w = cost_and_weights(values + move)
+            there = residuals(values + move)
+            new_cost = cost_of(values + move, there)
             if new_cost <= cost:
                 break
             damping *= 8.0
         else:
-            return values
-        values, r, w = values + move, new_r, new_w
+            return values, here
+        values, here = values + move, there
         damping = max(1e-9, damping / 8.0)
-        if cost - new_cost < 1e-4 * (1.0 + cost):
-            return values
-        cost = new_cost
-    return values
+        gain, cost = cost - new_cost, new_cost
+        if gain < 1e-4 * (1.0 + cost):
+            break
+        # near the end the slopes hardly change any more, and they are what takes time
+        if gain > _NEAR * (1.0 + cost):
+            slopes = _slopes(residuals, values, steps, here)
+    return values, here
 
 
 def information_of(sd: FloatArray) -> FloatArray:
