@@ -200,8 +200,10 @@ class Canvas:
         inside = np.full(x.shape, np.float32(1.0))
         for a, b in zip(rays, np.roll(rays, -1, axis=0), strict=True):
             edge = (b - a) / max(np.hypot(*(b - a)), 1e-12) * math.copysign(1.0, area)
-            distance = edge[0] * (y - np.float32(a[1])) - edge[1] * (x - np.float32(a[0]))
-            inside *= np.clip(0.5 + distance * np.float32(self.camera.focal_px / soft_px), 0.0, 1.0)
+            slope = edge * self.camera.focal_px / soft_px
+            at = 0.5 - slope[0] * a[1] + slope[1] * a[0]
+            share = cv2.addWeighted(y, float(slope[0]), x, float(-slope[1]), float(at))
+            inside *= np.clip(share, 0.0, 1.0, out=share)
         return inside
 
     def paint(self, face: Face) -> None:
@@ -271,8 +273,10 @@ class Canvas:
             light = np.asarray(cv2.GaussianBlur(light, (0, 0), look.blur_px), dtype=np.float32)
         light = light * np.float32(look.exposure)
         noise = random.standard_normal(light.shape, dtype=np.float32)
-        light = light + noise * np.float32(look.noise) * np.sqrt(np.clip(light, 0.0, 1.0) + 0.02)
-        return np.asarray(np.rint(255.0 * np.clip(light, 0.0, 1.0) ** np.float32(1.0 / 2.2)), dtype=np.uint8)
+        noise *= np.float32(look.noise) * np.sqrt(np.clip(light, 0.0, 1.0) + np.float32(0.02))
+        light += noise
+        curved = cv2.pow(np.clip(light, 0.0, 1.0, out=light), 1.0 / 2.2)
+        return np.asarray(np.rint(np.float32(255.0) * curved), dtype=np.uint8)
 
 
 def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]:
@@ -281,7 +285,7 @@ def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]
     if min(u.shape) < 4:
         return face.texture, u, v
     rows, columns = u.shape[0] // 2, u.shape[1] // 2
-    texture, places = face.texture, []
+    size, factors, places = face.texture.shape, [], []
     # a flat view shrinks one side of the texture more than the other
     for axis, at in ((1, u), (0, v)):
         step = math.hypot(
@@ -289,13 +293,15 @@ def _minified(face: Face, u: Single, v: Single) -> tuple[Single, Single, Single]
             float(at[rows + 1, columns] - at[rows - 1, columns]),
         )
         # a face seen from its edge has a step without end
-        factor = min(max(1, math.floor(step / 2.0)), texture.shape[axis])
-        if factor > 1:
-            whole = texture.shape[axis] // factor
-            texture = np.take(texture, np.arange(whole * factor), axis)
-            parts = (whole, factor, -1) if axis == 0 else (-1, whole, factor)
-            texture = np.asarray(texture.reshape(parts).mean(1 if axis == 0 else 2), dtype=np.float32)
+        factor = min(max(1, math.floor(step / 2.0)), size[axis])
+        factors.append(factor)
         places.append(at / np.float32(factor) + np.float32(0.5 / factor - 0.5))
+    wide, high = (size[axis] // factor for axis, factor in zip((1, 0), factors, strict=True))
+    texture = face.texture[: high * factors[1], : wide * factors[0]]
+    if max(factors) > 1:
+        texture = np.asarray(
+            cv2.resize(texture, (wide, high), interpolation=cv2.INTER_AREA), dtype=np.float32
+        )
     return np.ascontiguousarray(texture), places[0], places[1]
 
 

@@ -48,6 +48,14 @@ SKEW_SD = math.radians(0.25)
 SHIFT_SD_MM = 0.3
 """How a strip is folded and put on by hand: the face's pitch, the strip's lean on it, its fold about a right
 angle, and by how much the fold is turned and shifted against the printed one."""
+BY_HAND_SD = {
+    "pitch": math.degrees(PITCH_SD),
+    "lean": math.degrees(LEAN_SD),
+    "fold": math.degrees(FOLD_SD),
+    "skew": math.degrees(SKEW_SD),
+    "shift": SHIFT_SD_MM,
+}
+"""The same in degrees and mm, by name: it stays as it is from one photograph of a flag to the next."""
 USUAL_HEIGHT_MM = 6.0
 HEIGHT_SD_MM = 8.0
 _USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0, 0.0, 0.0])
@@ -68,7 +76,11 @@ _FREEDOM = 8.0
 
 @dataclass(frozen=True)
 class FlagView:
-    """The flag in a photograph: its yaw against the null's front or side, and how it was known."""
+    """The flag in a photograph: its yaw against the null's front or side, and how it was known.
+
+    `by_hand` holds the yaw and what BY_HAND_SD names, less what is usual, with their covariance; degrees and mm.
+    [shapes (6,), (6, 6)]
+    """
 
     yaw_deg: float
     sd_deg: float
@@ -81,6 +93,8 @@ class FlagView:
     fold_deg: float
     panel_seen: bool
     outline_px: FloatArray
+    by_hand: FloatArray
+    covariance: FloatArray
 
 
 def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> FloatArray:
@@ -140,13 +154,13 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         return None
     away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
     # a median over few pieces, of which the fit has taken some freedom, comes out too small
-    shrunk = math.sqrt(2.0 * kept.sum() / max(2.0, 2.0 * kept.sum() - _FREEDOM))
-    yaw = math.degrees(flag[3])
-    quarter = round(yaw / 90.0)
+    shrunk = 2.0 * kept.sum() / max(2.0, 2.0 * kept.sum() - _FREEDOM)
+    by_hand, covariance = _by_hand(flag, found.covariance, shrunk)
+    quarter = round(math.degrees(flag[3]) / 90.0)
     outline = flag_points(flag, _RIM_ON_FLANGE, _RIM)
     return FlagView(
-        yaw - 90.0 * quarter,
-        shrunk * math.degrees(math.sqrt(float(found.covariance[SIZE + 3, SIZE + 3]))),
+        float(by_hand[0]),
+        math.sqrt(float(covariance[0, 0])),
         quarter % 2 != 0,
         int(kept.sum()),
         -float(flag[2]),
@@ -156,7 +170,22 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         math.degrees(flag[6]),
         int((~on[kept]).sum()) >= FEWEST_ON_PANEL,
         project(values, outline),
+        by_hand,
+        covariance,
     )
+
+
+def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[FloatArray, FloatArray]:
+    """Return the yaw and how the flag was folded and put on, with covariance, in degrees and mm.
+
+    `shrunk` is by how much the variance of what was measured, but not of what is usual, came out too small.
+    """
+    unit = np.array([math.degrees(1.0)] * 5 + [1.0])
+    values = (flag - _USUAL)[3:] * unit
+    values[0] -= 90.0 * round(values[0] / 90.0)
+    known = np.linalg.inv(covariance[SIZE + 3 :, SIZE + 3 :] * np.outer(unit, unit))
+    usual = np.diag([0.0, *np.array(list(BY_HAND_SD.values())) ** -2.0])
+    return values, np.linalg.inv((known - usual) / shrunk + usual)
 
 
 def _located(values: FloatArray, flag: FloatArray) -> Locate:

@@ -20,7 +20,16 @@ from groovewright.vision.load import Photo
 from groovewright.vision.marks import find_codes, find_codes_with_patience
 from groovewright.vision.paper import flattened, looks_like_a_screen
 from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
-from groovewright.vision.sight import SLOPES, FusedYaw, Sight, fuse, nearest_kind, sight_of_box, sight_of_edge
+from groovewright.vision.sight import (
+    SLOPES,
+    FusedYaw,
+    Sight,
+    fuse,
+    nearest_kind,
+    sight_of_box,
+    sight_of_edge,
+    sight_of_flag,
+)
 
 LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
@@ -111,7 +120,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
     sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
-        sights.insert(0, Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0))
+        sights.insert(0, sight_of_flag(flag))
     if body is not None:
         sights.insert(0, sight_of_box(body.fit))
     if not sights:

@@ -44,7 +44,8 @@ NOISE_FLOOR_PX = 0.04
 """Saddle corners measured: 0.04 pixel at best."""
 CORNER_NOISE_PX = 0.4
 """A lone marker's corner: 0.25 to 0.88 pixel."""
-FEWEST_SADDLES = 10
+FEWEST_SADDLES, PLENTY_OF_SADDLES = 10, 24
+"""With fewer nothing is measured; with fewer than plenty the camera may not be where it seems."""
 WORST_NOISE_PX = 0.6
 REACHES = ((9.0, 60.0), (9.0, 12.0, 14.0, 16.0, 20.0, 24.0, 30.0))
 """How far from what is known corners are looked for, step by step in mm: boldly first, then with more patience."""
@@ -113,6 +114,7 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
         return None
     corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
     values = _fitted(values, corners, first.pixels, prior, CORNER_NOISE_PX).values
+    best: SheetView | None = None
     for steps in REACHES:
         grown = values
         known = first.flat
@@ -124,9 +126,11 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
             if len(steps) > 2:
                 known = np.vstack([first.flat, _GRID.places[chosen, :2]])
         view = _measured(photo, codes, null, grown)
-        if view is not None:
-            return view
-    return None
+        if view is not None and (best is None or len(view.places) > len(best.places)):
+            best = view
+        if best is not None and len(best.places) >= PLENTY_OF_SADDLES:
+            break
+    return best
 
 
 def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) -> SheetView | None:

@@ -9,6 +9,9 @@ outer side), the yaw that a level line would have is off by
 where the lever is the tangent of the angle by which the camera looks at the line from its side. The slope is
 not seen in one photograph; what is usual for it enters the uncertainty. Lines that share a slope and are
 seen with different levers show it: then the effect cancels, which is why two sides are photographed.
+
+A flag stays as it was folded and put on from one photograph to the next: what one of them doesn't show, such as a
+fold off its line where the panel is hidden, another one may.
 """
 
 from __future__ import annotations
@@ -23,6 +26,7 @@ from groovewright.quantities import FloatArray, Reading
 from groovewright.vision.box import LEVEL_SD_DEG, BoxFit
 from groovewright.vision.camera import SIZE, CameraPose, rays
 from groovewright.vision.edge import Edge
+from groovewright.vision.flag import BY_HAND_SD, FlagView
 from groovewright.vision.solve import jacobian
 
 SLOPES = {
@@ -36,23 +40,38 @@ at 20 +5/-0 deg), which here is a slope of -20.
 """
 
 
+USUAL_SD = {
+    **{kind: sd for kind, (_, sd) in SLOPES.items()},
+    **{f"{face} {name}": sd for face in ("front", "side") for name, sd in BY_HAND_SD.items()},
+}
+"""For each unknown beside the yaw its usual standard deviation, from zero; degrees, and mm of a shift.
+
+Named are kinds of lines by their slopes, and what a hand does to a flag by the face that it is on.
+"""
 LEAST_SAID = 1e-3
-"""Of what a body says, what is known to a thousand degrees only is nothing."""
+"""What is known to a thousand degrees only is nothing."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """One thing said of several unknowns together: the sum of shares x unknowns, with a standard deviation of 1."""
+
+    shares: tuple[tuple[str, float], ...]
+    total: float
 
 
 @dataclass(frozen=True)
 class Sight:
     """What one line says: the yaw if its slope were the usual one, its uncertainty, and the lever of the slope.
 
-    A body says something of yaw and slopes together: `rows` hold the shares of the yaw, of the sides' slope and of
-    the front's, and what they add up to, each row with a standard deviation of 1.
+    A body or a flag says something of its yaw and other unknowns together, in `said`.
     """
 
     kind: str
     yaw_deg: float
     sd_deg: float
     lever: float
-    rows: tuple[tuple[float, float, float, float], ...] = ()
+    said: tuple[Said, ...] = ()
 
     @property
     def slope_sd_deg(self) -> float:
@@ -85,20 +104,36 @@ def sight_of_edge(pose: CameraPose, edge: Edge, kind: str) -> Sight:
 
 def sight_of_box(box: BoxFit) -> Sight:
     """Return what a body says, without what is usual of its slopes: that enters once, when sights are fused."""
-    usual = np.diag([0.0, LEVEL_SD_DEG**-2, LEVEL_SD_DEG**-2])
-    known = np.linalg.inv(box.covariance[:3, :3])
-    said = known - usual
-    size, ways = np.linalg.eigh(said)
-    right = ways.T @ known @ box.values[:3]
-    rows = tuple(
-        # roll lowers the outer side: the front's slope outwards is its opposite
-        (root * way[0], root * way[1], -root * way[2], float(total) / root)
-        for root, way, total in zip(
-            np.sqrt(np.maximum(size, 0.0)).tolist(), ways.T.tolist(), right, strict=True
-        )
+    # roll lowers the outer side: the front's slope outwards is its opposite
+    sign = np.array([1.0, 1.0, -1.0])
+    known = np.asarray(np.linalg.inv(box.covariance[:3, :3]) * np.outer(sign, sign), dtype=float)
+    said = _said_beside(("side", "front"), sign * box.values[:3], known, np.full(2, LEVEL_SD_DEG))
+    return Sight("body", box.yaw_deg, box.sd_deg, 0.0, said)
+
+
+def sight_of_flag(flag: FlagView) -> Sight:
+    """Return what a flag says, without what is usual of how it was folded and put on."""
+    face = "side" if flag.on_side else "front"
+    names = tuple(f"{face} {name}" for name in BY_HAND_SD)
+    usual = np.array(list(BY_HAND_SD.values()))
+    said = _said_beside(names, flag.by_hand, np.asarray(np.linalg.inv(flag.covariance), dtype=float), usual)
+    return Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0, said)
+
+
+def _said_beside(
+    names: tuple[str, ...], values: FloatArray, known: FloatArray, usual_sd: FloatArray
+) -> tuple[Said, ...]:
+    """Return what is said of the yaw and the named unknowns, of which `known` holds what is usual too.
+
+    `values` begin with the yaw, [shape=(n + 1,)]; `known` is their inverse covariance, `usual_sd` [shape=(n,)].
+    """
+    size, ways = np.linalg.eigh(known - np.diag([0.0, *usual_sd**-2.0]))
+    right = ways.T @ known @ values
+    return tuple(
+        Said(tuple(zip(("yaw", *names), (root * way).tolist(), strict=True)), float(total) / root)
+        for root, way, total in zip(np.sqrt(np.maximum(size, 0.0)).tolist(), ways.T, right, strict=True)
         if root > LEAST_SAID
     )
-    return Sight("body", box.yaw_deg, box.sd_deg, 0.0, rows)
 
 
 def nearest_kind(pose: CameraPose, edge: Edge) -> str:
@@ -137,33 +172,30 @@ class FusedYaw:
 def fuse(sights: Sequence[Sight]) -> FusedYaw:
     """Return the yaw by generalised least squares (GUM, JCGM 100:2008, 5.2 and F.1.2: correlated inputs).
 
-    Unknown are the yaw and one slope for each kind of line that was seen; the slopes have their usual values
-    as prior observations.
+    Unknown are the yaw, one slope for each kind of line that was seen, and what a hand did to a flag; all but the
+    yaw have their usual values as prior observations.
     """
-    kinds = sorted(
-        {kind for sight in sights for kind in (("front", "side") if sight.rows else (sight.kind,))}
-    )
-    rows: list[FloatArray] = []
-    right: list[float] = []
-    for sight in sights:
-        weight = 1.0 / max(sight.sd_deg, 1e-4)
-        line = (weight, {sight.kind: -weight * sight.lever}, weight * sight.yaw_deg)
-        body = [(yaw, {"side": side, "front": front}, total) for yaw, side, front, total in sight.rows]
-        for yaw, slopes, total in body or [line]:
-            rows.append(np.array([yaw, *(slopes.get(kind, 0.0) for kind in kinds)]))
-            right.append(total)
-    spare = len(rows) - (3 if any(sight.rows for sight in sights) else 1)
-    for k, kind in enumerate(kinds):
-        rows.append(np.eye(1 + len(kinds))[1 + k] / max(SLOPES[kind][1], 1e-6))
-        right.append(0.0)
-    design = np.array(rows)
-    solution = np.linalg.lstsq(design, np.array(right), rcond=None)[0]
+    said = [one for sight in sights for one in sight.said or (_said_by_line(sight),)]
+    names = sorted({name for one in said for name, _ in one.shares if name != "yaw"})
+    shares = [dict(one.shares) for one in said]
+    seen = np.array([[each.get(name, 0.0) for name in ("yaw", *names)] for each in shares])
+    usual = np.column_stack([np.zeros(len(names)), np.diag([1.0 / max(USUAL_SD[n], 1e-6) for n in names])])
+    design = np.vstack([seen, usual])
+    right = np.concatenate([[one.total for one in said], np.zeros(len(names))])
+    solution = np.linalg.lstsq(design, right, rcond=None)[0]
     covariance = np.linalg.inv(design.T @ design)
+    # every unknown but the yaw has an observation of its own
+    spare = len(said) - 1 if len(sights) > 1 else 0
     misfit = math.sqrt(float(((design @ solution - right) ** 2).sum()) / spare) if spare > 0 else 1.0
     # widened only where chance alone would not scatter them so (chi-square at 95 %)
     widened = misfit if misfit > _usual_misfit(spare) else 1.0
     sd = math.sqrt(float(covariance[0, 0])) * widened
     return FusedYaw(Reading(float(solution[0]), sd), misfit)
+
+
+def _said_by_line(sight: Sight) -> Said:
+    weight = 1.0 / max(sight.sd_deg, 1e-4)
+    return Said((("yaw", weight), (sight.kind, -weight * sight.lever)), weight * sight.yaw_deg)
 
 
 def _usual_misfit(spare: int) -> float:
