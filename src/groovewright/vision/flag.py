@@ -136,7 +136,7 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
     values, blur = view.pose.values, None
     for last in (False,) * (ROUNDS - 1) + (True,):
-        measured = measure_pieces(photo.gray, _located(values, flag), blur, roughly=not last)
+        measured = measure_pieces(photo.gray, _located(values, flag), blur)
         if measured is None or measured.good.sum() < FEWEST_PIECES:
             return None
         blur, good = measured.blur_px, measured.good

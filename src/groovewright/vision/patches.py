@@ -32,17 +32,20 @@ Locate = Callable[[NDArray[np.bool_], FloatArray], FloatArray]
 """From which part (the flange?) and printed places (x, distance from the fold) to pixels."""
 
 BLURS_PX = (0.5, 0.8, 1.2, 1.7, 2.3, 3.0, 4.0, 5.2)
-LEAST_LIKENESS = 0.9
+LEAST_LIKENESS = 0.95
 """Correlation of a piece with its print; less means that something lies on it."""
 LEAST_CONTRAST = 0.03
 """Of full white, in linear light."""
-FLOOR_PX = 0.015
+FLOOR_PX, FLAT_PX = 0.015, 0.12
+LEAST_HALF_PX = 2.0
+"""Of a piece's place, what its own fit doesn't tell: so much, and where half its height in the picture is h pixels,
+FLAT_PX / h^2 beside it (measured: what made the intervals of views from 6 to 20 degrees hold)."""
 _REACH = 0.9
 """A saddle's piece reaches so far into the cells round it."""
-_MOST_STEPS, _ROUGH_STEPS = 25, 13
+_MOST_STEPS = 25
 _SMOOTH = 0.6
 """The picture is smoothed by this share of the distance between samples, so that no edge falls between two."""
-_MOVES, _ROUGH_MOVES = 4, 2
+_MOVES = 4
 
 
 @dataclass(frozen=True)
@@ -159,18 +162,15 @@ def _boxes(
     return np.asarray(1.0 + np.matmul(long.transpose(1, 2, 0), wide.transpose(1, 0, 2)))
 
 
-def measure_pieces(
-    gray: Pixels, locate: Locate, blur_px: float | None = None, *, roughly: bool = False
-) -> Measured | None:
+def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -> Measured | None:
     """Return where each piece of the flag is, near where `locate` expects it; None where nothing can be seen.
 
-    `blur_px` is the picture's blur if it is known already; otherwise it is found. `roughly`: with fewer samples,
-    for what is measured again.
+    `blur_px` is the picture's blur if it is known already; otherwise it is found.
     """
     n = len(PIECES.at)
     side = _sides(locate)
     across = float(np.median(2.0 * np.linalg.norm(side, axis=1).max(axis=-1)))
-    steps = int(np.clip(across, 7, _ROUGH_STEPS if roughly else _MOST_STEPS))
+    steps = int(np.clip(across, 7, _MOST_STEPS))
     ticks = np.linspace(-1.0, 1.0, steps)
     grid = np.stack(np.meshgrid(ticks, ticks), axis=-1).reshape(-1, 2)
     places = PIECES.at[:, None] + grid[None] * PIECES.half[:, None]
@@ -190,15 +190,16 @@ def measure_pieces(
     if blur_px is None:
         blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside), smooth)
     everything = np.arange(n)
-    moves = _ROUGH_MOVES if roughly else _MOVES
     # what is drawn for the samples' sake blurs too
     spread = spread * (blur_px**2 + smooth**2)
-    found = _register(light, pixels, printed(ticks, spread, everything), ticks, inverse, moves)
+    found = _register(light, pixels, printed(ticks, spread, everything), ticks, inverse, _MOVES)
     reach = np.linalg.norm(side, axis=1).min(axis=1)
     near = np.hypot(*found.shift.T) < np.maximum(1.5, 0.6 * reach)
-    good = inside & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
+    half_px = _half_height(side)
+    good = inside & (half_px > LEAST_HALF_PX) & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
     middles = locate(PIECES.on_flange, PIECES.at)
-    return Measured(middles + found.shift, np.hypot(found.sd, FLOOR_PX), good, blur_px)
+    floor = np.hypot(FLOOR_PX, FLAT_PX / np.maximum(half_px, LEAST_HALF_PX) ** 2)
+    return Measured(middles + found.shift, np.hypot(found.sd, floor), good, blur_px)
 
 
 def _blur_of(
@@ -239,6 +240,13 @@ def _sides(locate: Locate) -> FloatArray:
         ends = [locate(PIECES.on_flange, PIECES.at + sign * step) for sign in (1.0, -1.0)]
         sides.append(0.5 * (ends[0] - ends[1]))
     return np.stack(sides, axis=-1)
+
+
+def _half_height(side: FloatArray) -> FloatArray:
+    """Return half the height of each piece in the picture, in pixels; negative where its back is seen. [shape=(n,)]"""
+    away = np.where(PIECES.on_flange, -1.0, 1.0)
+    area = away * (side[:, 0, 0] * side[:, 1, 1] - side[:, 0, 1] * side[:, 1, 0])
+    return np.asarray(area / np.linalg.norm(side, axis=1).max(axis=1))
 
 
 @dataclass(frozen=True)
