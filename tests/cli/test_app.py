@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from importlib import resources
 from pathlib import Path
 
 import click
@@ -16,6 +17,7 @@ import pytest
 from groovewright.audio import parse_band_list
 from groovewright.cli import main
 from groovewright.cli.app import COMMANDS, root
+from groovewright.cli.demo import DEMO_PHOTOS
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.simulate.recording import Flaws, record, write_recording
 
@@ -39,9 +41,8 @@ end_s = 9.0
 frequency_hz = 1000
 """
 
-ENDING = [name for name in COMMANDS if name not in ("serve", "photo")]
-"""Commands whose examples can be run here: the bench page does not end (see test_serve.py), and photographs
-are rendered where they are measured (see test_photo.py)."""
+ENDING = [name for name in COMMANDS if name != "serve"]
+"""Commands whose examples can be run here: the bench page does not end (see test_serve.py)."""
 
 
 def examples(command):
@@ -64,6 +65,8 @@ def bench_folder(here, demo_job):
     sound = record(parse_band_list(SIDE_A), Flaws(), rate_hz=44_100)
     for name in ("side-a.wav", "clean.wav"):
         write_recording(here / name, sound, rate_hz=44_100)
+    for name in DEMO_PHOTOS:
+        (here / name).write_bytes(resources.files("groovewright.demo").joinpath(name).read_bytes())
     return here
 
 

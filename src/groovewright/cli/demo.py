@@ -12,15 +12,18 @@ from groovewright.cli.plan import made_folder, sheet_bytes, show_plan
 from groovewright.job import fold, log_from_toml, plan
 
 DEMO_JOB = "fernhill.toml"
+DEMO_PHOTOS = ("fernhill-left.jpg", "fernhill-right.jpg", "fernhill-mirror.jpg")
 
 
 @click.command("demo")
 @click.option("--out", "folder", type=click.Path(path_type=Path), default="groovewright-demo", show_default=True,
-              metavar="DIR", help="Where the sheet and the job file go.")  # fmt: skip
+              metavar="DIR", help="Where the sheet, the job file and three photos go.")  # fmt: skip
 @why_option
 @json_option
 def command(folder: Path, why: bool, as_json: bool) -> None:
     """Run the main job on an invented player: the plan, the next move, the sheet.
+
+    Three photographs are written beside them, for trying `groovewright photo`.
 
     Nothing that is there already is replaced: a sheet that differs gets the next free name.
 
@@ -32,6 +35,8 @@ def command(folder: Path, why: bool, as_json: bool) -> None:
     state = fold(log_from_toml(content, DEMO_JOB))
     made_folder(folder)
     _keep(folder / DEMO_JOB, content)
+    for name in DEMO_PHOTOS:
+        _keep(folder / name, resources.files("groovewright.demo").joinpath(name).read_bytes())
     sheet_file = _keep(folder / "fernhill-sheet.pdf", sheet_bytes(state, "a4") or b"")
     show_plan(state, plan(state), sheet_file, why=why, as_json=as_json)
 

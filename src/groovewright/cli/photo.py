@@ -101,13 +101,12 @@ def command(
     --number the reading is added to that job, if it shows that job's sheet, and the next move is told.
 
     \b
-    Examples:
-      groovewright photo square.jpg --out seen.png
-      groovewright photo left.jpg right.jpg --null outer --json
-      groovewright photo square.jpg --job my-job.toml
-      groovewright photo side.jpg --line side:1210,880,1320,1190
-      groovewright photo front.jpg --azimuth --line 900,300,905,520 \\
-          --line 903,560,898,780
+    Examples (the photos are those that `groovewright demo` writes):
+      groovewright photo fernhill-left.jpg --out seen.png
+      groovewright photo fernhill-left.jpg fernhill-right.jpg --null inner
+      groovewright photo fernhill-left.jpg --job my-job.toml
+      groovewright photo fernhill-mirror.jpg --azimuth --looking-down 6 \\
+          --line 761,411,712,156 --line 789,1136,812,1685
     """
     into = check_into(IntoJob(job_file, number, database))
     photos = [load_photo(path) for path in images]
@@ -119,7 +118,7 @@ def command(
         return
     asked = None if null == "auto" else null
     readings = [
-        read_photo(photo, [line for at, line in lines if at == k], asked) for k, photo in enumerate(photos)
+        _read(photo, [line for at, line in lines if at == k], asked) for k, photo in enumerate(photos)
     ]
     for reading in readings:
         _check_sheet(reading, sheet)
@@ -132,6 +131,16 @@ def command(
         return
     _print_yaw(readings, yaw, warnings)
     _print_entered(told)
+
+
+def _read(photo: Photo, lines: Sequence[MarkedLine], null: str | None) -> PhotoReading:
+    """Return a photo's reading; where marking an edge would help, say how that is typed."""
+    try:
+        return read_photo(photo, lines, null)
+    except CannotBeDoneError as error:
+        if lines or "mark a long side" not in str(error):
+            raise
+        raise CannotBeDoneError(f"{error} (with --line, such as side:1210,880,1320,1190)") from None
 
 
 def _enter(
@@ -259,7 +268,6 @@ def _lean(
         if rake
         else "positive: leans clockwise seen from the front"
     )
-    click.echo(
-        f"{name.replace('_', ' ')} {reading.value:+.2f} deg, 95 % sure {low:.2f} to {high:.2f} ({words})"
-    )
+    told_of = f"{reading.value:+.2f} deg, 95 % sure {low:.2f} to {high:.2f} ({words})"
+    click.echo(click.wrap_text(f"{name.replace('_', ' ')} {told_of}", 79))
     _print_entered(told)

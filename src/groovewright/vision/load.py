@@ -113,7 +113,8 @@ def opened_image(content: bytes, name: str) -> Iterator[PillowImage]:
         raise
     except Image.DecompressionBombError:
         raise InputError(
-            f"{name} unpacks to more than {MOST_PIXELS / 1e6:.0f} megapixels: not read"
+            f"{name} unpacks to more than {MOST_PIXELS / 1e6:.0f} megapixels and is not read; 12 are plenty: choose "
+            "a smaller size in the camera"
         ) from None
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, RuntimeError) as error:
         reason = "cut off or damaged" if not isinstance(error, UnidentifiedImageError) else "not a photo"

@@ -11,6 +11,7 @@ picture has a known length. That is what the sheet's two bars are for.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import cv2
@@ -36,6 +37,8 @@ SCREEN_PLACES_MM = ((27.5, 12.0), (27.5, -12.0), (-27.5, 12.0), (-27.5, -12.0))
 SCREEN_PEAK = 90.0
 """Power of a lone peak over the median of its surroundings: noise of as many bins stays below 25."""
 LEAST_WINDOW_PX = 40
+LEAST_NOISE = 1.0
+"""Gray levels: JPEG leaves less on smooth paper, but in few frequencies, which then stand alone."""
 
 
 def flattened(view: SheetView) -> tuple[SheetView, float]:
@@ -110,9 +113,11 @@ def _lone_peak(photo: Photo, view: SheetView, middle: tuple[float, float]) -> fl
     blocks |= (np.abs(8.0 * down - np.round(8.0 * down)) < 8.0 * step) & (across < step)
     radius = np.hypot(down, across)
     used = (radius > 0.06) & ~blocks
+    # the median of the power of white noise (an exponential law) is ln 2 of its mean
+    least = math.log(2.0) * LEAST_NOISE**2 * float((window**2).sum()) ** 2
     best = 0.0
     for ring in np.arange(0.06, 0.5, 0.06):
         here = power[used & (radius >= ring) & (radius < ring + 0.06)]
         if len(here) > 20:
-            best = max(best, float(here.max() / (np.median(here) + 1e-9)))
+            best = max(best, float(here.max() / max(float(np.median(here)), least)))
     return best

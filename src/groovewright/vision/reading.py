@@ -110,7 +110,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         views = [view for view in views if view.null == null]
         if not views:
             raise CannotBeDoneError(
-                f"the {null} null can't be measured in this photo; the other one can: leave --null out, or turn "
+                f"the {null} null can't be measured in this photo; the other one can: ask for that, or turn "
                 f"the platter to the {null} null and take another"
             )
     view = _view_meant(photo, views, flags, lines)
@@ -257,7 +257,7 @@ def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
     nulls = " and ".join(sorted((view.null for view in views), key=NULL_NAMES.index))
     return (
         f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and of the body {why}. "
-        "Or put the flag on, or mark a long side of the body with --line"
+        "Or put the flag on, or mark a long side of the body yourself"
     )
 
 

@@ -270,7 +270,7 @@ def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
         )
     bright = float((photo.gray >= 253).mean())
     level = float(photo.gray.mean())
-    why = "none of the sheet's markers is in it"
+    why = "none of the sheet's markers is in it, or it is too blurred to tell"
     if bright > 0.5:
         why = "it is overexposed and nothing of the sheet is left in it"
     elif level < 12.0:
