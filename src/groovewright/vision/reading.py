@@ -11,11 +11,13 @@ import numpy as np
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
-from groovewright.vision.body import BodyView, see_body, sheet_shows
+from groovewright.vision.body import BodyView, see_body
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
+from groovewright.vision.edge_fit import marked_edge, raw_edge
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
+from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, sheet_shows
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, find_codes
 from groovewright.vision.paper import flattened, looks_like_a_screen
@@ -116,9 +118,12 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     flags = _flags(photo, codes, views)
     view = _view_meant(photo, views, flags, lines)
     flag = flags[view.null]
-    refined = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
-    marked = [(edge, _line_sight(view, edge, line)) for edge, line in zip(refined, lines, strict=True)]
-    body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
+    shown = _print_of(photo, view) if flag is None or lines else None
+    marked = [_line_seen(photo, view, shown, line) for line in lines]
+    refined = [edge for edge, _ in marked]
+    body, why = None, ""
+    if flag is None and shown is not None:
+        body, why = see_body(photo, view.pose, shown, _box_edges(view.pose, lines, marked))
     sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0))
@@ -153,12 +158,19 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     )
 
 
-def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
-    """Return what a person marked of the body as edges of a box."""
+def _print_of(photo: Photo, view: SheetView) -> GridPrint:
+    return see_print(photo, view.pose, ladder_of(view.places))
+
+
+def _box_edges(
+    pose: CameraPose, lines: Sequence[MarkedLine], marked: Sequence[tuple[Edge, Sight]]
+) -> list[BoxEdge]:
+    """Return what a person marked of the body as edges of a box, as exactly as a hand can."""
     return [
-        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind], firm=True)
-        for edge, sight in marked
+        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind], firm=True)
+        for line, (_, sight) in zip(lines, marked, strict=True)
         if sight.kind in BOX_KINDS
+        for raw in [raw_edge(np.array([line.start, line.end], dtype=float))]
     ]
 
 
@@ -208,7 +220,7 @@ def _view_meant(
         return min(views, key=lambda view: _away_mm(view, middle))
     if len(flagged) > 1:
         return min(flagged, key=lambda view: _away_mm(view, _flag_middle(flags[view.null])))
-    return min(views, key=lambda view: sheet_shows(photo, view.pose))
+    return min(views, key=lambda view: sheet_shows(photo, view.pose, _print_of(photo, view)))
 
 
 def _flag_middle(flag: FlagView | None) -> FloatArray:
@@ -220,9 +232,16 @@ def _away_mm(view: SheetView, pixels: FloatArray) -> float:
     return math.hypot(*on_plane(view.pose.values, pixels, 6.0)[0])
 
 
-def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
+def _line_seen(
+    photo: Photo, view: SheetView, shown: GridPrint | None, line: MarkedLine
+) -> tuple[Edge, Sight]:
+    """Return the edge that a marked line lies on and what it says; where none can be told, the line as it was marked."""
     if line.kind is not None and line.kind not in SLOPES:
         raise InputError(f"a marked line is on a side, front or cantilever, not on '{line.kind}'")
+    if line.kind == "cantilever" or shown is None:
+        edge = refine_line(photo, line.start, line.end, view.pose)
+    else:
+        edge = marked_edge(photo, view.pose, shown, line.start, line.end)
     kind = line.kind or nearest_kind(view.pose, edge)
     sight = sight_of_edge(view.pose, edge, kind)
     if not abs(sight.yaw_deg) <= LARGEST_YAW_DEG:
@@ -235,7 +254,7 @@ def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
             f"the marked line is more than {FARTHEST_MM:g} mm from the {view.null} null; mark the cartridge that "
             "stands on it"
         )
-    return sight
+    return edge, sight
 
 
 def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
