@@ -135,7 +135,7 @@ def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
 def fit_box(
     edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0, widen: float = 1.0
 ) -> BoxFit:
-    """Return the attitude that fits the edges best (Gauss and Newton); `widen` is a factor to what edges say of themselves."""
+    """Return the attitude that fits the edges best (Gauss and Newton); `widen` is a factor to their uncertainties."""
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
     )

@@ -65,7 +65,9 @@ class Edge:
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
         # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
         pulled = (
-            self.floor_px + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 0.7 * max(0.0, CLEAN_SHARE - self.share)
+            self.floor_px
+            + 2.0 * max(0.0, self.noise_px - CLEAN_PX)
+            + 0.7 * max(0.0, CLEAN_SHARE - self.share)
         )
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 

@@ -12,30 +12,29 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.camera import CameraPose, on_plane
+from groovewright.vision.camera import CameraPose
 from groovewright.vision.edge import Edge, checked_line
-from groovewright.vision.grid_print import GridPrint, blur_on_sheet, expected_at, linear
+from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import sample
+from groovewright.vision.strip import (
+    FEWEST_STATIONS,
+    MARGIN_PX,
+    STATION_PX,
+    Strip,
+    search,
+    strip_along,
+)
 
-STATION_PX, TICK_PX = 1.0, 0.5
-MARGIN_PX = 3.0
-"""The strip goes on so far beside the edge, and twice the blur more."""
-SEARCH_PX = 0.5
-COARSE_PX = 8.0
-KNOT_PX, MOST_STATIONS = 12.0, 110
+BLOCK_PX = 5.0
+"""The light on each side may change from block to block of this length."""
 STEPS = 5
-FEWEST_STATIONS = 7
 LEAST_CONTRAST = 1.5
 """Of 255 in linear light: less of a step is no edge."""
-OWN_BLUR_PX = 0.45
-"""What sampling between pixels adds to the blur."""
 FLOOR_PX = 0.06
 """What lies beside an edge and isn't foretold shifts its ends by about this much."""
 OUTLIER = 3.0
@@ -46,15 +45,15 @@ RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
 MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT = 5.0, 2.5, 0.6, 0.25
 MOST_LAG = 10
 SIDES = (("sheet", "plain"), ("plain", "sheet"), ("plain", "plain"), ("sheet", "sheet"))
-"""What lies to the left and to the right of an edge, seen along it with the picture's y down: the normal is its right."""
+"""What lies on the negative and on the positive side of an edge's normal (-dy, dx)."""
 
 
 @dataclass(frozen=True)
 class FittedEdge:
     """An edge with what lies on its two sides.
 
-    `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `contrast` is the step in
-    linear light of 255, the positive side less the negative; `misfit` the scatter about the step as a share of it;
+    `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `contrast` is the step
+    in linear light of 255; `misfit` the scatter about the step as a share of it;
     `shadow` how much likelier, as a logarithm, it is that both sides are the sheet than anything else.
     """
 
@@ -63,109 +62,6 @@ class FittedEdge:
     contrast: float
     misfit: float
     shadow: float
-
-
-@dataclass(frozen=True)
-class Strip:
-    """A strip of the picture along a line: light and foretold light at stations along and places across it.
-
-    [shapes (n,), (m,), (n, m), (n, m)]
-    """
-
-    start: FloatArray
-    way: FloatArray
-    stations: FloatArray
-    across: FloatArray
-    light: FloatArray
-    sheet: FloatArray
-    blur_px: float
-
-    @property
-    def normal(self) -> FloatArray:
-        """The direction in which `across` counts."""
-        return np.array([-self.way[1], self.way[0]])
-
-
-def strip_along(
-    photo: Photo, pose: CameraPose, shown: GridPrint, ends: FloatArray, reach_px: float
-) -> Strip | None:
-    """Return the strip about a line within a reach; None where it leaves the picture or is too short."""
-    length = float(np.hypot(*(ends[1] - ends[0])))
-    if length < FEWEST_STATIONS * STATION_PX:
-        return None
-    way = (ends[1] - ends[0]) / length
-    stations = np.linspace(0.5, length - 0.5, int(np.clip(round(length / STATION_PX), FEWEST_STATIONS, MOST_STATIONS)))
-    blur = math.hypot(shown.blur_px, OWN_BLUR_PX)
-    half = reach_px + MARGIN_PX + 2.0 * blur
-    across = np.arange(-math.ceil(half / TICK_PX), math.ceil(half / TICK_PX) + 1) * TICK_PX
-    places = (
-        ends[0] + stations[:, None, None] * way + across[None, :, None] * np.array([-way[1], way[0]])
-    )
-    width, height = photo.size
-    if (places < 1.0).any() or (places > [width - 2.0, height - 2.0]).any():
-        return None
-    light = linear(sample(photo.gray, places))
-    sheet = _sheet_along(pose, shown, ends[0], way, stations, across)
-    return Strip(ends[0], way, stations, across, light, sheet, blur)
-
-
-def _sheet_along(
-    pose: CameraPose, shown: GridPrint, start: FloatArray, way: FloatArray, stations: FloatArray, across: FloatArray
-) -> FloatArray:
-    """Return the foretold light of a strip; where it lies on the sheet is worked out at a few places and filled in."""
-    s, c = (np.linspace(at[0], at[-1], max(3, round((at[-1] - at[0]) / COARSE_PX) + 1)) for at in (stations, across))
-    pixels = start + s[:, None, None] * way + c[None, :, None] * np.array([-way[1], way[0]])
-    flat = pixels.reshape(-1, 2)
-    places = on_plane(pose.values, flat, 0.0)
-    known = np.column_stack([places, blur_on_sheet(pose, flat, places)]).astype(np.float32)
-    u, v = np.meshgrid(
-        (across - across[0]) / (c[1] - c[0]), (stations - stations[0]) / (s[1] - s[0])
-    )
-    fine = [
-        cv2.remap(
-            np.ascontiguousarray(known[:, k].reshape(len(s), len(c))), u.astype(np.float32), v.astype(np.float32),
-            cv2.INTER_LINEAR,
-        ).astype(float).ravel()
-        for k in range(4)
-    ]  # fmt: skip
-    return expected_at(
-        shown, np.column_stack(fine[:2]), shown.blur_px * np.column_stack(fine[2:])
-    ).reshape(u.shape)
-
-
-def search(strip: Strip, reach_px: float, likely_px: float) -> FloatArray | None:
-    """Return the offsets at both ends of the line along which the light changes most; None where it doesn't.
-
-    Lines of the sheet are divided out where they show.
-    """
-    fields = [_changes(strip, strip.light / strip.sheet), _changes(strip, strip.light)]
-    ticks = np.arange(-reach_px, reach_px + 1e-6, SEARCH_PX)
-    lines = np.array([(p, q) for p in ticks for q in ticks])
-    share = (strip.stations / (strip.stations[-1] + 0.5))[None, :]
-    drawn = lines[:, :1] * (1.0 - share) + lines[:, 1:] * share
-    columns = np.clip(np.rint((drawn - strip.across[0]) / TICK_PX).astype(int), 0, len(strip.across) - 1)
-    rows = np.arange(len(strip.stations))[None, :]
-    liked = np.exp(-0.5 * ((lines / likely_px) ** 2).mean(axis=1))
-    scores = []
-    for field in fields:
-        strong = np.quantile(np.abs(field), 0.9)
-        values = np.clip(field, -strong, strong)[rows, columns]
-        scores.append(np.abs(values.mean(axis=1)) * liked)
-    # an edge shows whether or not lines are divided out
-    both = np.sqrt(scores[0] * scores[1])
-    best = int(np.argmax(both))
-    return lines[best] if both[best] > 0.0 else None
-
-
-def _changes(strip: Strip, light: FloatArray) -> FloatArray:
-    """Return the change of light across the line at every place, smoothed. [shape=(n, m)]"""
-    width = max(1.0, strip.blur_px)
-    ticks = np.arange(-math.ceil(3.0 * width / TICK_PX), math.ceil(3.0 * width / TICK_PX) + 1) * TICK_PX
-    kernel = -ticks * np.exp(-0.5 * (ticks / width) ** 2)
-    kernel /= np.abs(kernel).sum() / 2.0
-    return np.asarray(
-        cv2.filter2D(light, cv2.CV_64F, kernel[None], borderType=cv2.BORDER_REPLICATE), dtype=float
-    )
 
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
@@ -199,7 +95,9 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
 
 def raw_edge(ends: FloatArray) -> Edge:
     """Return a line as a person marked it, as exactly as a hand can. [shape=(2, 2)]"""
-    return Edge(np.linspace(ends[0], ends[1], RAW_POINTS), RAW_NOISE_PX, float(RAW_POINTS), 1.0, None, HAND_PX)
+    return Edge(
+        np.linspace(ends[0], ends[1], RAW_POINTS), RAW_NOISE_PX, float(RAW_POINTS), 1.0, None, HAND_PX
+    )
 
 
 def marked_edge(
@@ -217,7 +115,12 @@ def marked_edge(
     line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
     fitted = None if strip is None or line is None else fit_edge(strip, line)
     raw = raw_edge(ends)
-    if fitted is None or fitted.edge.share < MARKED_SHARE or fitted.shadow > 0.0 or fitted.misfit > MARKED_MISFIT:
+    if (
+        fitted is None
+        or fitted.edge.share < MARKED_SHARE
+        or fitted.shadow > 0.0
+        or fitted.misfit > MARKED_MISFIT
+    ):
         return raw
     return fitted.edge if fitted.edge.turn_sd < raw.turn_sd else raw
 
@@ -280,7 +183,9 @@ def _step(strip: Strip, seen: _Sides, weight: FloatArray) -> _Step | None:
     power = (seen.trust * seen.slope**2).sum(axis=1)
     if power.max() <= 1e-9:
         return None
-    ends = np.stack([seen.slope * (1.0 - seen.share)[:, None], seen.slope * seen.share[:, None], seen.left], axis=-1)
+    ends = np.stack(
+        [seen.slope * (1.0 - seen.share)[:, None], seen.slope * seen.share[:, None], seen.left], axis=-1
+    )
     whole = np.concatenate([seen.fields, ends], axis=-1)
     moved, rest = _solved(whole, seen.trust * weight[:, None], _blocks(strip))
     changed = (seen.fields[..., :2] * moved[:, None, :]).sum(axis=-1) + seen.fields[..., 2:] @ rest[:2]
@@ -291,20 +196,24 @@ def _step(strip: Strip, seen: _Sides, weight: FloatArray) -> _Step | None:
 def _blocks(strip: Strip) -> NDArray[np.intp]:
     """Return the block that each station belongs to."""
     length = float(strip.stations[-1])
-    count = max(1, round(length / KNOT_PX))
-    return np.minimum((strip.stations / length * count).astype(int), count - 1)
+    count = max(1, round(length / BLOCK_PX))
+    return np.asarray(np.minimum((strip.stations / length * count).astype(int), count - 1), dtype=np.intp)
 
 
 def _solved(fields: FloatArray, trust: FloatArray, blocks: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
     """Return the two levels of every station's block and the factors of the other fields, by least squares.
 
-    The last field is what is to be made up. The blocks' levels are eliminated (I. Schur). [shape=(n, m, k) to (n, 2), (k - 3,)]
+    The last field is what is to be made up. The blocks' levels are eliminated (I. Schur).
+    [shape=(n, m, k) to (n, 2), (k - 3,)]
     """
     weighted = fields * trust[..., None]
     gram = weighted.transpose(0, 2, 1) @ fields
     starts = np.flatnonzero(np.diff(blocks, prepend=-1))
     per_block = np.add.reduceat(gram, starts, axis=0)
-    own = per_block[:, :2, :2] + 1e-6 * np.eye(2) * (1.0 + np.trace(per_block[:, :2, :2], axis1=1, axis2=2))[:, None, None]
+    own = (
+        per_block[:, :2, :2]
+        + 1e-6 * np.eye(2) * (1.0 + np.trace(per_block[:, :2, :2], axis1=1, axis2=2))[:, None, None]
+    )
     cross, right = per_block[:, :2, 2:-1], per_block[:, :2, -1:]
     solved = np.linalg.solve(own, np.concatenate([cross, right], axis=2))
     reduced = (per_block[:, 2:-1, 2:-1] - cross.transpose(0, 2, 1) @ solved[:, :, :-1]).sum(axis=0)

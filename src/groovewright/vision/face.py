@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.front_plane import HALF_WIDTH_MM, HIGHEST_MM, LOWEST_MM, SCALE, FrontPlane
+from groovewright.vision.front_plane import HALF_WIDTH_MM, LOWEST_MM, SCALE, FrontPlane
 
 LARGEST_YAW_DEG, YAW_STEP_DEG = 7.8, 1.3
 STEP_MM, ACROSS_MM = 0.34, 0.5
@@ -27,7 +27,7 @@ WIDTHS_MM, HEIGHTS_MM = (10.5, 22.5), (5.0, 14.5)
 LEANS = np.arange(-0.40, 0.401, 0.02)
 UPRIGHT_LEAN, ALONG_LEAN = 0.03, 0.05
 """How far an upright, or an edge along the side, may lean from what a level body's would."""
-SEEN_LEAN = 0.02
+SEEN_LEAN = 0.004
 """An edge along the side that leans outward by more than this hides the upright before it."""
 GAP = 0.35
 """What a place without an edge costs, as a share of what a place with a clear one brings."""
@@ -103,7 +103,7 @@ def find_faces(plane: FrontPlane, marked: FloatArray | None = None) -> list[Face
         level = _levels(plane, float(yaw), left, right)
         lower, upper = (_at_heights(level, at) for at in (low, high))
         sides = [
-            _side(plane, silhouettes, float(yaw), at, first, outer, low, high)
+            _side(plane, silhouettes, float(yaw), at, first, outer, low)
             for at, first, outer in ((left, 0, -1.0), (right, len(left), 1.0))
         ]
         worth = (
@@ -168,7 +168,7 @@ def _levels(plane: FrontPlane, yaw_deg: float, left: FloatArray, right: FloatArr
 def _at_heights(level: FloatArray, heights: FloatArray) -> FloatArray:
     """Return the best level edge near each height. [shape=(heights, l, r)]"""
     r = np.rint(_row(heights)).astype(int)
-    return np.max([level[np.clip(r + k, 0, len(level) - 1)] for k in (-1, 0, 1)], axis=0)
+    return np.asarray(np.max([level[np.clip(r + k, 0, len(level) - 1)] for k in (-1, 0, 1)], axis=0))
 
 
 def _silhouettes(plane: FrontPlane, at: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
@@ -192,11 +192,12 @@ def _silhouettes(plane: FrontPlane, at: FloatArray, low: FloatArray, high: Float
         start = np.clip(start, 1, columns - 2)
         best = None
         for off in (-1, 0, 1):
-            sums = np.abs(total[t[None, :, None], start[:, None, :] + off] - total[b[:, None, None], start[:, None, :] + off])
+            column = start[:, None, :] + off
+            sums = np.abs(total[t[None, :, None], column] - total[b[:, None, None], column])
             best = sums if best is None else np.maximum(best, sums)
         length = np.maximum(t[None, :, None] - b[:, None, None], 0)
         out[k] = np.where(good[:, None, :], (best - GAP * length) / SCALE, -5.0)
-    return out
+    return np.asarray(out, dtype=np.float32)
 
 
 def _side(
@@ -207,7 +208,6 @@ def _side(
     first: int,
     outer: float,
     low: FloatArray,
-    high: FloatArray,
 ) -> tuple[FloatArray, NDArray[np.intp], NDArray[np.bool_]]:
     """Return what a silhouette at each place is worth, its lean, and whether it runs along the body's side.
 
@@ -216,9 +216,7 @@ def _side(
     along = np.array([[along_lean(plane, yaw_deg, a, h) for a in at] for h in low])
     seen = outer * along > SEEN_LEAN
     off_along = np.abs(LEANS[:, None, None] - along[None])
-    allowed = np.where(
-        seen[None], off_along < ALONG_LEAN, np.abs(LEANS)[:, None, None] < UPRIGHT_LEAN + 1e-9
-    )
+    allowed = np.where(seen[None], off_along < ALONG_LEAN, np.abs(LEANS)[:, None, None] < UPRIGHT_LEAN + 1e-9)
     worth = np.where(allowed[:, :, None, :], table[:, :, :, first : first + len(at)], np.float32(-9.0))
     best = np.argmax(worth, axis=0)
     value = np.take_along_axis(worth, best[None], axis=0)[0]
@@ -233,9 +231,7 @@ def _inside(
     rows, columns = plane.sheet.shape
     field = np.where(plane.sheet > 0.0, -SHEET_WEIGHT * plane.sheet, -COVER_WEIGHT * plane.sheet) / SCALE**2
     total = _summed(_summed(field, 0), 1)
-    b, t = (
-        np.clip(np.rint(_row(h)).astype(int), 0, rows) for h in (low + INSIDE_MM, high - INSIDE_MM)
-    )
+    b, t = (np.clip(np.rint(_row(h)).astype(int), 0, rows) for h in (low + INSIDE_MM, high - INSIDE_MM))
     i, j = (
         np.clip(np.rint(_column(x)).astype(int), 0, columns) for x in (left + INSIDE_MM, right - INSIDE_MM)
     )

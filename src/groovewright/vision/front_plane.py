@@ -41,7 +41,7 @@ class FrontPlane:
     """Fields on the plane; row 0 is at the lowest height, column 0 on the left. [shape=(rows, columns)]
 
     `across` and `up` are changes of light to the right and upwards, from -1 to 1, thinned to the middles of edges.
-    `sheet` is positive where the sheet shows, negative where it should and doesn't, near 0 where it has nothing to show.
+    `sheet` is positive where the sheet shows, negative where it should and doesn't, near 0 where nothing is printed.
     `pitch_mm` is how far apart up the plane lines of 1 mm along the face appear.
     """
 
@@ -68,8 +68,8 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
     )
     pixels = project(pose.values, to_grid(a.ravel(), h.ravel()))
     places = on_plane(pose.values, pixels, 0.0)
-    right = on_plane(pose.values, pixels + [1.0, 0.0], 0.0) - places
-    down = on_plane(pose.values, pixels + [0.0, 1.0], 0.0) - places
+    right = on_plane(pose.values, pixels + np.array([1.0, 0.0]), 0.0) - places
+    down = on_plane(pose.values, pixels + np.array([0.0, 1.0]), 0.0) - places
     coarse = np.column_stack([pixels, places, np.hypot(right, down)]).astype(np.float32)
     u, v = np.meshgrid(
         np.arange(columns, dtype=np.float32) / _STRIDE, np.arange(rows, dtype=np.float32) / _STRIDE
@@ -78,20 +78,19 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
         cv2.remap(np.ascontiguousarray(coarse[:, k].reshape(a.shape)), u, v, cv2.INTER_LINEAR)
         for k in range(6)
     ]
-    per_mm = float(np.median(np.hypot(*np.gradient(fine[0], axis=(0, 1))) + 0.0)) * SCALE
-    gray = photo.gray
-    light = linear(cv2.remap(gray, fine[0], fine[1], cv2.INTER_AREA if per_mm < SCALE else cv2.INTER_LINEAR))
+    per_mm = SCALE * float(np.median(np.hypot(*(np.gradient(fine[k], axis=1) for k in (0, 1)))))
+    light = linear(np.asarray(cv2.remap(photo.gray, fine[0], fine[1], cv2.INTER_LINEAR), dtype=float))
     flat = [np.asarray(part, dtype=float).ravel() for part in fine[2:]]
-    sheet = expected_at(
-        shown, np.column_stack(flat[:2]), shown.blur_px * np.column_stack(flat[2:])
-    ).reshape(light.shape)
+    sheet = expected_at(shown, np.column_stack(flat[:2]), shown.blur_px * np.column_stack(flat[2:])).reshape(
+        light.shape
+    )
     paper = max(4.0, float(np.quantile(light / sheet, 0.9)))
     x, y, z = pose.position()
     pitch = float(np.clip(pose.height_mm() / max(1.0, y - PLANE_MM), 0.5, 6.0))
     divided = light / np.maximum(sheet, 0.25)
     width = SCALE * max(EDGE_MM, 0.7 * shown.blur_px / max(per_mm, 1.0))
     fields = [
-        _thinned(*(_change(picture, width, axis) / paper for picture in (light, divided)), axis)
+        _thinned(_change(light, width, axis) / paper, _change(divided, width, axis) / paper, axis)
         for axis in (1, 0)
     ]
     return FrontPlane(
@@ -102,12 +101,13 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
 def _change(light: FloatArray, width: float, axis: int) -> FloatArray:
     """Return the change of light along an axis over about twice a width."""
     reach = math.ceil(2.5 * width)
-    ticks = np.arange(-reach, reach + 1)
+    ticks: FloatArray = np.arange(-reach, reach + 1, dtype=float)
     kernel = ticks * np.exp(-0.5 * (ticks / width) ** 2)
     kernel /= np.abs(kernel).sum() / 2.0
     smooth = np.array([0.25, 0.5, 0.25])
-    pair = (kernel, smooth) if axis == 1 else (smooth, kernel)
-    return np.asarray(cv2.sepFilter2D(light, cv2.CV_64F, *pair, borderType=cv2.BORDER_REPLICATE))
+    across, up = (kernel, smooth) if axis == 1 else (smooth, kernel)
+    changed = cv2.sepFilter2D(light, cv2.CV_64F, across, up, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(changed, dtype=float)
 
 
 def _thinned(one: FloatArray, other: FloatArray, axis: int) -> FloatArray:

@@ -35,7 +35,7 @@ DARKNESS_LIMITS = ((0.0, 0.9), (0.4, 1.0), (0.1, 1.0))
 MEASURED_X_MM, MEASURED_Y_MM, TICK_MM = 14.0, (2.0, 29.0), 0.3
 """Where the print is compared with the picture: before the cartridge."""
 LOCAL_MM = 3.0
-COVERED_X_MM, COVERED_Y_MM = (-6.0, 6.0), (-16.0, -3.0)
+COVERED_X_MM, COVERED_Y_MM, FREE_Y_MM = (-6.0, 6.0), (-16.0, -3.0), (5.0, 24.0)
 LEAST_PIXELS = 400
 _OUTLIER = 3.0
 _TERMS = (1, 3, 5, 7, 9)
@@ -109,9 +109,7 @@ def inks(places: FloatArray, blur: FloatArray, ladder_mm: float) -> FloatArray:
     """
     x, y = places.T
     bx, by = np.maximum(blur, 0.02).T
-    fine = sum(
-        _comb(at, 1.0, FINE_MM, b) - _comb(at, 5.0, FINE_MM, b) for at, b in ((x, bx), (y, by))
-    )
+    fine = sum(_comb(at, 1.0, FINE_MM, b) - _comb(at, 5.0, FINE_MM, b) for at, b in ((x, bx), (y, by)))
     heavy = 1.0 - (1.0 - _heavy(x, bx)) * (1.0 - _heavy(y, by))
     centre = 1.0 - (1.0 - _line(x, CENTRE_MM, bx)) * (1.0 - _line(y, CENTRE_MM, by))
     radius, both = np.hypot(x, y), np.sqrt(bx * by)
@@ -153,9 +151,7 @@ def linear(gray: FloatArray) -> FloatArray:
 
 def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     """Return how a photograph shows the print before the cartridge."""
-    x, y = np.meshgrid(
-        np.arange(-MEASURED_X_MM, MEASURED_X_MM, TICK_MM), np.arange(*MEASURED_Y_MM, TICK_MM)
-    )
+    x, y = np.meshgrid(np.arange(-MEASURED_X_MM, MEASURED_X_MM, TICK_MM), np.arange(*MEASURED_Y_MM, TICK_MM))
     places = np.column_stack([x.ravel(), y.ravel()])
     pixels = project(pose.values, np.column_stack([places, np.zeros(len(places))]))
     width, height = photo.size
@@ -205,27 +201,37 @@ def _darkness(parts: FloatArray, dark: FloatArray) -> tuple[FloatArray, float]:
 def _local_mean(values: FloatArray, inside: NDArray[np.bool_], size: tuple[int, int]) -> FloatArray:
     clear = inside.astype(np.float32)
     sums, counts = (
-        cv2.boxFilter(part.astype(np.float32), cv2.CV_32F, size, normalize=False) for part in (values * clear, clear)
+        cv2.boxFilter(part.astype(np.float32), cv2.CV_32F, size, normalize=False)
+        for part in (values * clear, clear)
     )
     return np.asarray(sums / np.maximum(counts, 1.0), dtype=float)
 
 
-def sheet_shows(photo: Photo, pose: CameraPose, shown: GridPrint) -> float:
-    """Return how much of the print shows behind the null, where a cartridge covers it: 1 all, 0 nothing."""
-    x, y = np.meshgrid(np.arange(*COVERED_X_MM, TICK_MM), np.arange(*COVERED_Y_MM, TICK_MM))
+def stands_here(photo: Photo, pose: CameraPose, shown: GridPrint) -> float:
+    """Return how far a grid is covered behind its null and free before it, as where a cartridge stands: 1 wholly.
+
+    An arm that only passes over covers both.
+    """
+    before, behind = (_shows(photo, pose, shown, span) for span in (FREE_Y_MM, COVERED_Y_MM))
+    return before - behind
+
+
+def _shows(photo: Photo, pose: CameraPose, shown: GridPrint, span: tuple[float, float]) -> float:
+    """Return how much of the print shows in a part of the grid: 1 all, 0 nothing."""
+    x, y = np.meshgrid(np.arange(*COVERED_X_MM, TICK_MM), np.arange(*span, TICK_MM))
     places = np.column_stack([x.ravel(), y.ravel()])
     pixels = project(pose.values, np.column_stack([places, np.zeros(len(places))]))
     width, height = photo.size
     inside = ((pixels > 2.0) & (pixels < [width - 3.0, height - 3.0])).all(axis=1).reshape(x.shape)
     if inside.sum() < LEAST_PIXELS:
-        return 1.0
+        return 0.5
     light = linear(sample(photo.gray, pixels)).reshape(x.shape)
     wanted = expected(shown, pose, pixels).reshape(x.shape)
     size = (round(LOCAL_MM / TICK_MM) | 1,) * 2
     mean = _local_mean(light, inside, size)
     found = (light / np.maximum(mean, 1.0) - 1.0)[inside]
     wanted = (wanted / _local_mean(wanted, inside, size) - 1.0)[inside]
-    return float(np.clip(found, -0.5, 0.5) @ wanted / max(1e-9, wanted @ wanted))
+    return float(np.clip(np.clip(found, -0.5, 0.5) @ wanted / max(1e-9, wanted @ wanted), 0.0, 1.0))
 
 
 def ladder_of(places: FloatArray) -> float:
