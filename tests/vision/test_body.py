@@ -12,8 +12,14 @@ from groovewright.vision import MarkedLine, Photo, annotated, fuse_readings, rea
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import SIZE, CameraPose, project
 from groovewright.vision.edge import Edge
-from groovewright.vision.front_plane import Facing, FrontPlane, upright_steps, uprights
+from groovewright.vision.edge_fit import fit_edge, marked_edge
+from groovewright.vision.face import find_faces
+from groovewright.vision.front_plane import HALF_WIDTH_MM, HIGHEST_MM, LOWEST_MM, SCALE, FrontPlane
+from groovewright.vision.grid_print import GridPrint, expected_at, ladder_of, see_print, stands_here
+from groovewright.vision.marks import find_codes
+from groovewright.vision.sheet_view import see_grids
 from groovewright.vision.sight import fuse, sight_of_box
+from groovewright.vision.strip import Strip, search
 
 from .conftest import CAMERA
 
@@ -108,19 +114,86 @@ def test_a_body_alone_says_in_a_fusion_what_its_fit_said():
     assert twice.sd < alone.sd
 
 
-def test_uprights_are_found_where_they_stand_and_how_they_lean():
-    levels = np.full((196, 210), 120.0, dtype=np.float32)
-    rows = np.arange(196)
-    for row in rows[60:150]:
-        levels[row, : round(80 + 0.03 * (150 - row))] = 30.0
-    nothing = np.zeros(levels.shape, dtype=bool)
-    plane = FrontPlane(Facing(0.0, 3.0, 15.0), levels, 7.0, nothing, 1.7, nothing, levels)
-    slopes = np.tan(np.radians(np.arange(-4.0, 4.1, 0.5)))
-    best = uprights(plane, upright_steps(plane), slopes, (-2.0, 12.0), 3.0)[0]
-    (x0, h0), (x1, h1) = best.ends
-    assert x0 == pytest.approx(80 / 7.0 - 15.0, abs=0.3)
-    assert (x1 - x0) / (h1 - h0) == pytest.approx(0.03, abs=0.012)
-    assert best.sign > 0.0
+def a_plane(left, right, low, high):
+    """A dark face on bright paper that has no print, as a camera straight before it sees it."""
+    rows, columns = round((HIGHEST_MM - LOWEST_MM) * SCALE), round(2 * HALF_WIDTH_MM * SCALE)
+    a = (np.arange(columns) + 0.5) / SCALE - HALF_WIDTH_MM
+    h = (np.arange(rows) + 0.5) / SCALE + LOWEST_MM
+    inside = ((a > left) & (a < right))[None] & ((h > low) & (h < high))[:, None]
+    across, up = (np.diff(inside.astype(float), axis=k, prepend=0.0) for k in (1, 0))
+    return FrontPlane(across, up, np.zeros(inside.shape), 200.0, 1.7, np.array([0.0, 150.0, 260.0]))
+
+
+def test_a_face_is_found_where_it_stands():
+    best = find_faces(a_plane(-8.0, 7.5, 3.0, 14.0))[0]
+    assert best.left_mm == pytest.approx(-8.0, abs=0.5)
+    assert best.right_mm == pytest.approx(7.5, abs=0.5)
+    assert best.low_mm == pytest.approx(3.0, abs=0.4)
+    assert best.high_mm == pytest.approx(14.0, abs=0.4)
+    assert abs(best.yaw_deg) < 1.4
+
+
+def a_strip(random, *, turn, shade, lit):
+    """An edge between a body and a printed sheet, whose light changes along it."""
+    from scipy.special import erf
+
+    stations, across = np.arange(0.5, 90.0), np.arange(-10.0, 10.1, 0.5)
+    sheet = np.where(np.abs(stations[:, None] + 0.7 * across - 40.0) < 3.0, 0.4, 1.0)
+    away = across[None] - (0.3 + turn * stations)[:, None]
+    beyond = 0.5 * (1.0 + erf(away / (math.sqrt(2.0) * 1.2)))
+    light = (1.0 - beyond) * shade + beyond * sheet * np.linspace(*lit, len(stations))[:, None]
+    noisy = light + random.normal(0.0, 1.0, light.shape)
+    return Strip(np.zeros(2), np.array([1.0, 0.0]), stations, across, noisy, sheet, 1.2)
+
+
+@pytest.mark.parametrize("lit", [(120.0, 120.0), (60.0, 150.0)], ids=["even light", "a shadow's rim"])
+def test_an_edge_before_the_print_is_measured_to_a_tenth_of_a_pixel(lit):
+    random, turns = np.random.default_rng(8), []
+    for turn in random.uniform(-0.02, 0.02, 8):
+        strip = a_strip(random, turn=turn, shade=30.0, lit=lit)
+        found = fit_edge(strip, search(strip, 3.0, 3.0))
+        a, b = found.edge.ends()
+        turns.append(abs((b - a)[1] / (b - a)[0] - turn) * 90.0)
+        assert found.sides == ("plain", "sheet")
+        assert turns[-1] < 3.0 * 90.0 * found.edge.turn_sd
+    assert np.mean(turns) < 0.1
+
+
+def test_the_edge_of_a_shadow_on_the_sheet_is_told_from_a_body():
+    random = np.random.default_rng(3)
+    body = a_strip(random, turn=0.0, shade=60.0, lit=(120.0, 120.0))
+    fallen = Strip(
+        body.start, body.way, body.stations, body.across, body.light * 1.0, body.sheet, body.blur_px
+    )
+    away = fallen.across[None] - 0.3
+    fallen.light[:] = fallen.sheet * np.where(away > 0.0, 120.0, 60.0) + random.normal(
+        0.0, 1.0, body.light.shape
+    )
+    assert fit_edge(fallen, np.array([0.3, 0.3])).shadow > 12.0
+    assert fit_edge(body, np.array([0.3, 0.3])).shadow < 0.0
+
+
+def test_the_print_is_foretold_as_the_sheet_has_it():
+    shown = GridPrint(1.0, np.array([0.45, 0.9, 0.6]), 17.5, 0.02)
+    places = np.array([[2.5, 7.5], [5.0, 7.5], [0.0, 7.5], [3.0, 7.5], [-19.0, -29.0], [-16.0, -29.0]])
+    light = expected_at(shown, places, np.full((6, 2), 0.03))
+    # blank, a heavy line, the centre line, a fine line, a white and a black rung (sheets/grids.py, fiducials.py)
+    assert light[0] > 0.95
+    assert light[1] < 0.2
+    assert light[2] == pytest.approx(0.4, abs=0.05)
+    assert 0.5 < light[3] < 0.75
+    assert light[4] != pytest.approx(light[5], abs=0.5)
+
+
+def test_the_print_tells_where_a_cartridge_stands(clear):
+    photo = Photo(clear)
+    views = {view.null: view for view in see_grids(photo, find_codes(clear))}
+    here = {
+        null: stands_here(photo, view.pose, see_print(photo, view.pose, ladder_of(view.places)))
+        for null, view in views.items()
+    }
+    assert here["outer"] > 0.5
+    assert here.get("inner", 0.0) < here["outer"] - 0.2
 
 
 def test_the_body_is_read_without_flag_or_line(clear):
@@ -161,6 +234,18 @@ def test_two_photos_of_the_body_are_fused(take, clear):
     yaw, _ = fuse_readings([first, other])
     assert yaw.sd < 0.3
     assert abs(yaw.value - CLEAR.yaw_deg) < 3.0 * yaw.sd
+
+
+def test_a_mark_where_no_edge_can_be_told_is_taken_as_it_is(take):
+    photo = Photo(take(cartridge=None))
+    view = see_grids(photo, find_codes(photo.gray))[0]
+    shown = see_print(photo, view.pose, ladder_of(view.places))
+    ends = project(view.pose.values, np.array([[-7.3, 12.4, 0.0], [7.2, 12.6, 0.0]]))
+    a, b = (tuple(end.tolist()) for end in ends)
+    edge = marked_edge(photo, view.pose, shown, a, b)
+    np.testing.assert_allclose(edge.ends(), ends, atol=1e-6)
+    # two pixels at each end, as a hand marks
+    assert edge.turn_sd * math.dist(a, b) == pytest.approx(2.4, abs=0.5)
 
 
 @pytest.mark.parametrize(

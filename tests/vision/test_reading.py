@@ -65,7 +65,7 @@ def test_a_marked_side_gives_the_yaw_and_not_the_headshell_s(take):
 
 
 def test_a_line_far_from_any_edge_is_refused(take):
-    with pytest.raises(InputError, match="edge"):
+    with pytest.raises(InputError, match="mark the cartridge's side itself"):
         read_photo(Photo(take(look=Look(noise=0.002))), [MarkedLine((200.0, 120.0), (420.0, 200.0))])
 
 

@@ -93,6 +93,12 @@ class BoxFit:
     cost: float
 
     @property
+    def unusual(self) -> float:
+        """How far pitch, roll or draft is from level, in standard deviations of what is usual."""
+        usual = (LEVEL_SD_DEG, LEVEL_SD_DEG, DRAFT_SD_DEG)
+        return float(np.max(np.abs(self.values[1:]) / usual))
+
+    @property
     def yaw_deg(self) -> float:
         """The yaw."""
         return float(self.values[0])
@@ -103,7 +109,7 @@ class BoxFit:
         return math.sqrt(float(self.covariance[0, 0]))
 
 
-def _attitude(yaw: float, pitch: float, roll: float) -> FloatArray:
+def attitude(yaw: float, pitch: float, roll: float) -> FloatArray:
     """Return the box's axes in the grid's frame, z down, as columns: outward, front, up. [shape=(3, 3)]"""
     c, s = np.cos([roll, pitch, yaw]), np.sin([roll, pitch, yaw])
     lean = np.array([[c[0], 0.0, s[0]], [0.0, 1.0, 0.0], [-s[0], 0.0, c[0]]])
@@ -114,7 +120,7 @@ def _attitude(yaw: float, pitch: float, roll: float) -> FloatArray:
 
 def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
     """Return each edge's direction; `box` holds yaw, pitch, roll and draft in radians. [shape=(n, 3)]"""
-    across, along, up = _attitude(*box[:3]).T
+    across, along, up = attitude(*box[:3]).T
     out = []
     for edge in edges:
         if edge.kind == "upright":
@@ -126,13 +132,15 @@ def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
     return np.array(out)
 
 
-def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0) -> BoxFit:
-    """Return the attitude that fits the edges best (Gauss and Newton)."""
+def fit_box(
+    edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0, widen: float = 1.0
+) -> BoxFit:
+    """Return the attitude that fits the edges best (Gauss and Newton); `widen` is a factor to their uncertainties."""
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
     )
     by_camera = np.array([edge.plane.by_camera for edge in edges])
-    sd = UNSAID * np.array([math.hypot(edge.plane.turn_sd, edge.doubt) for edge in edges])
+    sd = widen * UNSAID * np.array([math.hypot(edge.plane.turn_sd, edge.doubt) for edge in edges])
 
     def residuals(values: FloatArray) -> FloatArray:
         """In radians of each edge's turn in the picture, in standard deviations."""
@@ -142,20 +150,29 @@ def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0
         moved = (by_camera * directions[:, :, None]).sum(axis=1) @ values[_BOX:]
         return np.asarray((at + moved) / per_turn / sd)
 
+    def slopes_at(values: FloatArray) -> FloatArray:
+        directions = _directions(edges, values[:_BOX])
+        at = (normal * directions).sum(axis=1)
+        per_turn = ((turned * directions).sum(axis=1) - at) / TURN
+        by_pose = (by_camera * directions[:, :, None]).sum(axis=1) / (per_turn * sd)[:, None]
+        by_box = jacobian(
+            lambda box: residuals(np.concatenate([box, values[_BOX:]])), values[:_BOX], np.full(_BOX, 1e-5)
+        )
+        return np.hstack([by_box, by_pose])
+
     values = np.concatenate([[math.radians(start_yaw_deg)], np.zeros(_BOX - 1 + SIZE)])
     level, draft = math.radians(LEVEL_SD_DEG), math.radians(DRAFT_SD_DEG)
     known = np.zeros((len(values), len(values)))
     known[1, 1] = known[2, 2] = 1.0 / level**2
     known[3, 3] = 1.0 / draft**2
     known[_BOX:, _BOX:] = np.linalg.pinv(pose.covariance, hermitian=True)
-    steps = np.concatenate([np.full(_BOX, 1e-5), np.full(SIZE, 1e-4)])
     covariance: FloatArray = np.zeros_like(known)
-    for _ in range(5):
-        slopes = jacobian(residuals, values, steps)
+    for _ in range(4):
+        slopes = slopes_at(values)
         covariance = np.asarray(np.linalg.pinv(slopes.T @ slopes + known, hermitian=True), dtype=float)
         move = covariance @ (slopes.T @ residuals(values) + known @ values * (np.arange(len(values)) > 0))
         values = values - move
-        if np.abs(move[:_BOX]).max() < 2e-5:
+        if np.abs(move[:_BOX]).max() < 1e-4:
             break
     misfit, away = residuals(values), values * (np.arange(len(values)) > 0)
     cost = float(misfit @ misfit + away @ known @ away)

@@ -45,7 +45,8 @@ class Edge:
     """An edge in the picture: points on it, the standard deviation of one, and how many count as independent.
 
     `points` [shape=(n, 2)]; `share` of the sections show the edge; `rival_deg` is how far a second edge
-    within reach is turned against it, None where there is none as strong.
+    within reach is turned against it, None where there is none as strong; `floor_px` is what lies beside it
+    shifts an end by.
     """
 
     points: FloatArray
@@ -53,6 +54,7 @@ class Edge:
     independent: float
     share: float
     rival_deg: float | None
+    floor_px: float = END_BIAS_PX
 
     @property
     def turn_sd(self) -> float:
@@ -63,7 +65,9 @@ class Edge:
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
         # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
         pulled = (
-            END_BIAS_PX + 2.0 * max(0.0, self.noise_px - CLEAN_PX) + 0.7 * max(0.0, CLEAN_SHARE - self.share)
+            self.floor_px
+            + 2.0 * max(0.0, self.noise_px - CLEAN_PX)
+            + 0.7 * max(0.0, CLEAN_SHARE - self.share)
         )
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
@@ -72,6 +76,31 @@ class Edge:
         middle, way = _line_through(self.points, np.ones(len(self.points)))
         along = (self.points - middle) @ way
         return np.array([middle + along.min() * way, middle + along.max() * way])
+
+
+def checked_line(
+    photo: Photo, start: tuple[float, float], end: tuple[float, float], shortest_px: float = SHORTEST_PX
+) -> FloatArray:
+    """Return the ends of a marked line. [shape=(2, 2)]
+
+    Raises
+    ------
+    InputError
+        The line is outside the picture or too short.
+    """
+    a, b = np.array(start, dtype=float), np.array(end, dtype=float)
+    width, height = photo.size
+    if not (np.isfinite([a, b]).all() and (np.minimum(a, b) >= 0).all()
+            and (np.maximum(a, b) <= [width - 1, height - 1]).all()):  # fmt: skip
+        raise InputError(
+            f"the line from {a[0]:g},{a[1]:g} to {b[0]:g},{b[1]:g} leaves the picture of {width} by {height} pixels"
+        )
+    length = float(np.hypot(*(b - a)))
+    if length < shortest_px:
+        raise InputError(
+            f"the marked line is {length:.0f} pixels long; mark {shortest_px:g} or more, as much of the edge as shows"
+        )
+    return np.array([a, b])
 
 
 def refine_line(
@@ -93,18 +122,8 @@ def refine_line(
     InputError
         The line is outside the picture or too short, or there is no edge along it.
     """
-    a, b = np.array(start, dtype=float), np.array(end, dtype=float)
-    width, height = photo.size
-    if not (np.isfinite([a, b]).all() and (np.minimum(a, b) >= 0).all()
-            and (np.maximum(a, b) <= [width - 1, height - 1]).all()):  # fmt: skip
-        raise InputError(
-            f"the line from {a[0]:g},{a[1]:g} to {b[0]:g},{b[1]:g} leaves the picture of {width} by {height} pixels"
-        )
+    a, b = checked_line(photo, start, end, shortest_px)
     length = float(np.hypot(*(b - a)))
-    if length < shortest_px:
-        raise InputError(
-            f"the marked line is {length:.0f} pixels long; mark {shortest_px:g} or more, as much of the edge as shows"
-        )
     reach = reach_px or float(np.clip(0.06 * length, 5.0, 22.0))
     along, offsets, strengths = _candidates(photo, a, b, length, reach)
     if pose is not None and len(along):

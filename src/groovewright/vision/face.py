@@ -1,275 +1,239 @@
-"""The face of the cartridge's body as a photograph may show it, without a flag.
+"""Where the front face of the cartridge's body may be in a photograph, without a flag.
 
-A body is a box that stands a few millimetres above the sheet, high enough to have uprights; the headshell is
-too flat for that. Its face lies between two silhouettes: on the side that the camera doesn't see, the upright
-corner; on the side that it sees, the lower edge of that side, behind the upright corner. Between them run the
-face's lower and upper edge, and no line of the sheet shows.
+A body is a box that stands a few millimetres above the sheet. Its front face lies between two level edges of one
+direction and two silhouettes: on the side that the camera doesn't see, the upright corner; on the side that it
+sees, the lower edge of that side, whose direction the camera's place gives. Every such face on the plane, coarse
+steps apart, is given what its four edges show and what the sheet's print says of its inside.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.camera import CameraPose
-from groovewright.vision.front_plane import (
-    Facing,
-    FrontPlane,
-    Segment,
-    draw_plane,
-    level_edges,
-    upright_steps,
-    uprights,
-)
-from groovewright.vision.load import Photo
+from groovewright.vision.front_plane import HALF_WIDTH_MM, LOWEST_MM, SCALE, FrontPlane
 
-WIDTHS_MM = (9.0, 26.0)
-HEIGHTS_MM = (4.5, 17.0)
-"""How wide and how high a face may show on its plane."""
-LARGEST_YAW_DEG, YAW_STEP_DEG = 8.0, 0.4
-LARGEST_LEAN_DEG, LEAN_STEP_DEG = 14.0, 0.5
-NOSE_MM = 6.0
-"""A cut corner begins so far above where a sharp one would be."""
-USUAL_HEIGHT_MM = 7.0
-"""So much of the uprights belongs to the front face for certain, where its upper edge isn't seen."""
-SHORTEST_UPRIGHT_MM, SHORTEST_LEVEL_MM = 3.0, 3.0
-UPRIGHT_LEAN, ALONG_LEAN = 0.042, 0.06
-"""How far the slope on the plane of an upright, or of an edge along the other side, is from what is expected."""
-TELLING_LEAN, UNSEEN_LEAN, MIXED = 0.06, 0.008, 0.1
-"""Slopes of an edge along the side, outwards: from the first on it is told from an upright by its slope; up to
-the second it makes no difference, or isn't seen; between them it may be mixed with the upright by a share."""
-LEAN_SCATTER, LEVEL_SCATTER = 0.025, 0.05
-"""Deviations of slopes that speak against a face as much as 1 mm of an edge speaks for it."""
-MIDDLE_MM = 5.0
-"""A level edge covers half of what lies so far to both sides of the null."""
-CANDIDATES, BANDS = 30, 12
-LEAST_COVERED = 0.4
-HIGHEST_FOOT_MM = 11.0
-INSIDE_MM = 0.9
-SHEET_SHARE = 0.08
-"""Heavy lines are darker than the paper beside them by at least so much, where they show."""
-
-
-@dataclass(frozen=True)
-class Side:
-    """A silhouette of the face: its segment, what it is ('upright' or 'along'), and how much it may be the other.
-
-    `doubt` is the difference of the two directions on the plane, where both may be; `off` how far the slope
-    is from the one expected of a level body; `seen` whether the camera sees the body's side behind it.
-    """
-
-    segment: Segment
-    kind: str
-    doubt: float
-    off: float
-    seen: bool
+LARGEST_YAW_DEG, YAW_STEP_DEG = 7.8, 1.3
+STEP_MM, ACROSS_MM = 0.34, 0.5
+LEFT_MM, RIGHT_MM = (-13.0, -4.0), (4.0, 13.0)
+LOW_MM, TOP_MM = (-1.5, 9.0), (6.0, 21.0)
+WIDTHS_MM, HEIGHTS_MM = (10.5, 22.5), (5.0, 14.5)
+"""Where the edges of a face may show on the plane, how wide and how high it is."""
+LEANS = np.arange(-0.40, 0.401, 0.02)
+UPRIGHT_LEAN, ALONG_LEAN = 0.03, 0.05
+"""How far an upright, or an edge along the side, may lean from what a level body's would."""
+SEEN_LEAN = 0.004
+"""An edge along the side that leans outward by more than this hides the upright before it."""
+GAP = 0.35
+"""What a place without an edge costs, as a share of what a place with a clear one brings."""
+INSIDE_MM = 0.8
+SHEET_WEIGHT, COVER_WEIGHT = 4.0, 0.6
+"""What 1 mm2 of print inside a face speaks against it, and of missing print for it."""
+LOWER_WEIGHT = 1.2
+MOST = 8
+APART_MM, MARKED_MM = 0.9, 0.7
 
 
 @dataclass(frozen=True)
 class Face:
-    """A face as it may lie on the plane: sides, one or two level edges, its heights, and how much speaks for it.
+    """A face as it may lie on the plane: its yaw, its sides at the lower edge, its heights, in mm, and its worth.
 
-    `inner` are uprights between its sides.
+    `leans` are the slopes of left and right silhouette; `along` tells which of them is the lower edge of a side.
     """
 
-    left: Side
-    right: Side
-    levels: tuple[Segment, ...]
+    yaw_deg: float
+    left_mm: float
+    right_mm: float
     low_mm: float
     high_mm: float
+    leans: tuple[float, float]
+    along: tuple[bool, bool]
     worth: float
-    inner: tuple[Segment, ...] = ()
+
+    @property
+    def rise(self) -> float:
+        """The yaw's tangent; a level edge rises on the plane by its product with the plane's pitch, backwards."""
+        return math.tan(math.radians(self.yaw_deg))
 
 
-@dataclass(frozen=True)
-class Scene:
-    """A plane, the camera, the steps across the plane, and every level segment found."""
-
-    plane: FrontPlane
-    pose: CameraPose
-    steps: FloatArray
-    level: tuple[Segment, ...]
+def along_lean(plane: FrontPlane, yaw_deg: float, across: float, height: float) -> float:
+    """Return the slope on the plane of a line that runs back along the body from a place of it."""
+    x, y, h = plane.eye
+    return float((math.tan(math.radians(yaw_deg)) * y + (x - across)) / max(1.0, h - height))
 
 
-def scene_of(photo: Photo, pose: CameraPose, facing: Facing, marked: Sequence[Segment] = ()) -> Scene:
-    """Return the level segments that a photograph shows on a plane, and those that a person marked."""
-    plane = draw_plane(photo, pose, facing)
-    yaws = np.radians(np.arange(-LARGEST_YAW_DEG, LARGEST_YAW_DEG + 1e-6, YAW_STEP_DEG))
-    found = level_edges(plane, -np.tan(yaws) * plane.pitch_mm, SHORTEST_LEVEL_MM)
-    return Scene(
-        plane,
-        pose,
-        upright_steps(plane),
-        (*marked, *[edge for edge in found if _before_the_null(edge)][:CANDIDATES]),
-    )
+def _column(across: FloatArray) -> FloatArray:
+    return (across + HALF_WIDTH_MM) * SCALE
 
 
-def _before_the_null(edge: Segment) -> bool:
-    """Return whether a level edge may be of a body that stands over the null."""
-    left, right = edge.ends[:, 0]
-    return bool(right - left < WIDTHS_MM[1] and min(right, MIDDLE_MM) - max(left, -MIDDLE_MM) > MIDDLE_MM)
+def _row(height: FloatArray) -> FloatArray:
+    return (height - LOWEST_MM) * SCALE
 
 
-def faces(scene: Scene) -> list[Face]:
-    """Return what may be the body's face, the best first."""
-    leans = np.tan(np.radians(np.arange(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG + 1e-6, LEAN_STEP_DEG)))
-    found = []
-    for band in _bands(scene.level):
-        sides = uprights(scene.plane, scene.steps, leans, (band.low_mm, band.high_mm), SHORTEST_UPRIGHT_MM)
-        for left in sides[:CANDIDATES]:
-            for right in sides[:CANDIDATES]:
-                face = _face_between(scene, band, left, right)
-                if face is not None:
-                    found.append(replace(face, inner=_inner(face, sides)))
-    best = sorted(found, key=lambda face: -face.worth)
-    return [face for face in best if not _sheet_inside(scene.plane, face)]
+def _summed(field: FloatArray, axis: int) -> FloatArray:
+    """Return sums from the start up to each place."""
+    total = np.cumsum(field, axis=axis)
+    pad = [(0, 0)] * field.ndim
+    pad[axis] = (1, 0)
+    return np.pad(total, pad)
 
 
-def _inner(face: Face, uprights: Sequence[Segment]) -> tuple[Segment, ...]:
-    """Return the uprights between a face's sides that are nearly as high as the face."""
-    out = []
-    for segment in uprights:
-        a, b = (place_at(side.segment, float(segment.ends[0, 1])) for side in (face.left, face.right))
-        high = segment.ends[1, 1] - segment.ends[0, 1] > 0.6 * (face.high_mm - face.low_mm)
-        if high and a + 0.7 < segment.ends[0, 0] < b - 0.7 and abs(_slope(segment)) < UPRIGHT_LEAN:
-            out.append(segment)
-    return tuple(out)
+def find_faces(plane: FrontPlane, marked: FloatArray | None = None) -> list[Face]:
+    """Return what may be the body's front face, the best first.
 
-
-@dataclass(frozen=True)
-class Band:
-    """The heights between which a face may lie, and its level edges."""
-
-    low_mm: float
-    high_mm: float
-    levels: tuple[Segment, ...]
-
-
-def _bands(level: Sequence[Segment]) -> list[Band]:
-    """Return the bands of heights that level edges suggest, those with most to speak for them first."""
-    heights = [float(edge.ends[:, 1].mean()) for edge in level]
-    found = []
-    for low, below in zip(heights, level, strict=True):
-        if low < HIGHEST_FOOT_MM:
-            found.append((below.worth, Band(low, low + USUAL_HEIGHT_MM, (below,))))
-        for high, above in zip(heights, level, strict=True):
-            overlap = min(below.ends[1, 0], above.ends[1, 0]) - max(below.ends[0, 0], above.ends[0, 0])
-            parallel = abs(_rise(above) - _rise(below)) < 0.1
-            if HEIGHTS_MM[0] < high - low < HEIGHTS_MM[1] and parallel and overlap > SHORTEST_LEVEL_MM:
-                found.append((below.worth + above.worth, Band(low, high, (below, above))))
-    return [band for _, band in sorted(found, key=lambda pair: -pair[0])[:BANDS]]
-
-
-def _sheet_inside(plane: FrontPlane, face: Face) -> bool:
-    """Return whether the sheet's lines show between the edges: what lies there is no body."""
-    slack = INSIDE_MM + 0.25 * max(abs(float(np.diff(edge.ends[:, 1])[0])) for edge in face.levels)
-    lowest, highest = face.low_mm + slack, face.high_mm - slack
-    for row in range(2):
-        low, high = (lowest + (row + k) * 0.5 * (highest - lowest) for k in (0, 1))
-        if high - low < 0.3:
-            continue
-        left = max(place_at(face.left.segment, h) for h in (low, high)) + INSIDE_MM
-        right = min(place_at(face.right.segment, h) for h in (low, high)) - INSIDE_MM
-        part = (right - left) / 3.0
-        # beside the foot of a cut corner the sheet shows
-        for column in (1,) if row == 0 else (0, 1, 2):
-            if plane.sheet_shows(left + column * part, left + (column + 1) * part, low, high) > SHEET_SHARE:
-                return True
-    return False
-
-
-def _slope(upright: Segment) -> float:
-    (x0, h0), (x1, h1) = upright.ends
-    return float((x1 - x0) / max(h1 - h0, 1e-6))
-
-
-def place_at(upright: Segment, height: float) -> float:
-    """Return where across the plane a segment, drawn on, passes a height."""
-    return float(upright.ends[0, 0] + _slope(upright) * (height - upright.ends[0, 1]))
-
-
-def _rise(level: Segment) -> float:
-    (x0, h0), (x1, h1) = level.ends
-    return float((h1 - h0) / max(x1 - x0, 1e-6))
-
-
-def _eye(scene: Scene) -> FloatArray:
-    """Return the camera's place across, out of and up the plane, from the null. [shape=(3,)]"""
-    x, y, z = scene.pose.position()
-    c, s = (f(math.radians(scene.plane.facing.turn_deg)) for f in (math.cos, math.sin))
-    return np.array([c * x + s * y, -s * x + c * y, -z])
-
-
-def _side(scene: Scene, segment: Segment, rise: float, outer: float) -> Side | None:
-    """Return what a silhouette is; None where it is neither upright nor an edge along the body's side.
-
-    `outer` is -1 on the left, +1 on the right. A line that runs backwards with the yaw w is drawn on the plane
-    with the slope that the point of sight gives it.
+    `marked` are places across and heights of the ends of its lower edge, where a person marked it. [shape=(2, 2)]
     """
-    eye = _eye(scene)
-    yaw = -math.atan(rise / scene.plane.pitch_mm)
-    a, h = segment.ends.mean(axis=0)
-    ahead = eye[1] - scene.plane.facing.plane_mm
-    # back by 1: across by tan w, and on towards the point below the camera at infinity
-    across, up = math.tan(yaw) * ahead + (eye[0] - a), eye[2] - h
-    along = across / up
-    slope, beyond = _slope(segment), outer * along
-    if beyond > UNSEEN_LEAN and abs(slope - along) < ALONG_LEAN:
-        # the camera sees the side: its lower edge hides the upright corner, unless it is far off
-        kind = "along" if beyond < TELLING_LEAN or abs(slope - along) < abs(slope) else "upright"
-        off = slope - along if kind == "along" else slope
-        return Side(segment, kind, UNSEEN_LEAN + MIXED * beyond if beyond < TELLING_LEAN else 0.0, off, True)
-    if abs(slope) >= UPRIGHT_LEAN:
-        return None
-    return Side(
-        segment, "upright", UNSEEN_LEAN if abs(along) < UNSEEN_LEAN else 0.0, slope, beyond > UNSEEN_LEAN
+    left, right = (np.arange(*span, ACROSS_MM) for span in (LEFT_MM, RIGHT_MM))
+    low, high = (np.arange(*span, STEP_MM) for span in (LOW_MM, TOP_MM))
+    silhouettes = _silhouettes(plane, np.concatenate([left, right]), low, high)
+    inside = _inside(plane, left, right, low, high)
+    heights = high[None, :] - low[:, None]
+    fits = (heights > HEIGHTS_MM[0]) & (heights < HEIGHTS_MM[1])
+    widths = right[None, :] - left[:, None]
+    broad = (widths > WIDTHS_MM[0]) & (widths < WIDTHS_MM[1])
+    if marked is not None:
+        fits &= (np.abs(low - marked[:, 1].mean()) < MARKED_MM)[:, None]
+    found: list[Face] = []
+    for yaw in np.arange(-LARGEST_YAW_DEG, LARGEST_YAW_DEG + 1e-6, YAW_STEP_DEG):
+        level = _levels(plane, float(yaw), left, right)
+        lower, upper = (_at_heights(level, at) for at in (low, high))
+        sides = [
+            _side(plane, silhouettes, float(yaw), at, first, outer, low)
+            for at, first, outer in ((left, 0, -1.0), (right, len(left), 1.0))
+        ]
+        worth = (
+            np.float32(LOWER_WEIGHT) * lower[:, None]
+            + np.maximum(upper, np.float32(0.0))[None, :]
+            + sides[0][0][:, :, :, None]
+            + sides[1][0][:, :, None, :]
+            + inside
+        )
+        worth = np.where(fits[:, :, None, None] & broad[None, None], worth, np.float32(-99.0))
+        flat = worth.ravel()
+        for k in np.argpartition(flat, -3 * MOST)[-3 * MOST :]:
+            if flat[k] < 0.0:
+                continue
+            b, t, i, j = np.unravel_index(int(k), worth.shape)
+            leans = tuple(float(LEANS[side[1][b, t, n]]) for side, n in zip(sides, (i, j), strict=True))
+            kinds = tuple(bool(side[2][b, t, n]) for side, n in zip(sides, (i, j), strict=True))
+            found.append(
+                Face(
+                    float(yaw), float(left[i]), float(right[j]), float(low[b]), float(high[t]),
+                    (leans[0], leans[1]), (kinds[0], kinds[1]), float(flat[k]),
+                )
+            )  # fmt: skip
+    return _different(sorted(found, key=lambda face: -face.worth))
+
+
+def _different(found: list[Face]) -> list[Face]:
+    """Return the best faces that aren't nearly the same."""
+    chosen: list[Face] = []
+    for face in found:
+        if all(
+            max(
+                abs(face.low_mm - other.low_mm),
+                abs(face.high_mm - other.high_mm),
+                abs(face.left_mm - other.left_mm),
+                abs(face.right_mm - other.right_mm),
+            )
+            > APART_MM
+            for other in chosen
+        ):
+            chosen.append(face)
+            if len(chosen) == MOST:
+                break
+    return chosen
+
+
+def _levels(plane: FrontPlane, yaw_deg: float, left: FloatArray, right: FloatArray) -> FloatArray:
+    """Return what a level edge at each row's height is worth between each pair of sides. [shape=(rows, l, r)]"""
+    rows, columns = plane.up.shape
+    slope = -math.tan(math.radians(yaw_deg)) * plane.pitch_mm
+    matrix = np.array([[1.0, 0.0, 0.0], [slope, 1.0, -slope * 0.5 * (columns - 1)]], dtype=np.float32)
+    sheared = cv2.warpAffine(
+        plane.up.astype(np.float32), matrix, (columns, rows), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     )
+    total = _summed(np.asarray(sheared, dtype=np.float32), 1)
+    i, j = (np.clip(np.rint(_column(at)).astype(int), 0, columns) for at in (left, right))
+    sums = total[:, None, j] - total[:, i, None]
+    lengths = (j[None, :] - i[:, None])[None]
+    return np.asarray((np.abs(sums) - GAP * lengths) / SCALE, dtype=np.float32)
 
 
-def _face_between(scene: Scene, band: Band, left: Segment, right: Segment) -> Face | None:
-    """Return the face between two sides; None where they can't be those of one."""
-    apart = right.ends[:, 0] - left.ends[:, 0]
-    if not (WIDTHS_MM[0] < apart.mean() < WIDTHS_MM[1] and apart.min() > 0.5 * WIDTHS_MM[0]):
-        return None
-    if max(left.ends[0, 1], right.ends[0, 1]) > band.low_mm + NOSE_MM:
-        return None
-    a, b = (_side(scene, s, _rise(band.levels[0]), outer) for s, outer in ((left, -1.0), (right, 1.0)))
-    if a is None or b is None or "upright" not in (a.kind, b.kind):
-        return None
-    worth = _between(a, b)
-    for edge in band.levels:
-        height = float(edge.ends[:, 1].mean())
-        covered, share = _covered(edge, left, right, height)
-        if share < LEAST_COVERED:
-            return None
-        worth += covered
-    if len(band.levels) > 1:
-        worth -= ((_rise(band.levels[1]) - _rise(band.levels[0])) / LEVEL_SCATTER) ** 2
-    # a level edge inside is the face's own upper edge
-    for edge in scene.level:
-        height = float(edge.ends[:, 1].mean())
-        if band.low_mm + HEIGHTS_MM[0] - 1.0 < height < band.high_mm - 1.5:
-            covered, share = _covered(edge, left, right, height)
-            worth -= 2.0 * max(0.0, covered) * (share >= LEAST_COVERED)
-    return Face(a, b, band.levels, band.low_mm, band.high_mm, worth)
+def _at_heights(level: FloatArray, heights: FloatArray) -> FloatArray:
+    """Return the best level edge near each height. [shape=(heights, l, r)]"""
+    r = np.rint(_row(heights)).astype(int)
+    return np.asarray(np.max([level[np.clip(r + k, 0, len(level) - 1)] for k in (-1, 0, 1)], axis=0))
 
 
-def _covered(level: Segment, left: Segment, right: Segment, height: float) -> tuple[float, float]:
-    """Return what a level edge is worth between two sides, and the share of their distance that it covers."""
-    x0, x1 = place_at(left, height), place_at(right, height)
-    length = float(level.ends[1, 0] - level.ends[0, 0])
-    covered = min(x1, level.ends[1, 0]) - max(x0, level.ends[0, 0])
-    return level.worth * (covered - 0.7 * (length - covered)) / length, covered / max(1e-6, x1 - x0)
+def _silhouettes(plane: FrontPlane, at: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Return what lines from a place at a lower height up to an upper one are worth.
+
+    [shape=(leans, lower heights, upper heights, places)]
+    """
+    rows, columns = plane.across.shape
+    out = np.empty((len(LEANS), len(low), len(high), len(at)), dtype=np.float32)
+    field = plane.across.astype(np.float32)
+    b, t = (np.clip(np.rint(_row(h)).astype(int), 0, rows) for h in (low, high))
+    for k, lean in enumerate(LEANS):
+        matrix = np.array([[1.0, lean, 0.0], [0.0, 1.0, 0.0]], dtype=np.float32)
+        sheared = cv2.warpAffine(
+            field, matrix, (columns, rows), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        )
+        total = _summed(np.asarray(sheared, dtype=np.float32), 0)
+        # a line with this lean that is at a place at a lower height starts farther inside or outside at row 0
+        start = np.rint(_column(at)[None, :] - lean * b[:, None]).astype(int)
+        good = (start >= 1) & (start < columns - 1)
+        start = np.clip(start, 1, columns - 2)
+        best = None
+        for off in (-1, 0, 1):
+            column = start[:, None, :] + off
+            sums = np.abs(total[t[None, :, None], column] - total[b[:, None, None], column])
+            best = sums if best is None else np.maximum(best, sums)
+        length = np.maximum(t[None, :, None] - b[:, None, None], 0)
+        out[k] = np.where(good[:, None, :], (best - GAP * length) / SCALE, -5.0)
+    return np.asarray(out, dtype=np.float32)
 
 
-def _between(left: Side, right: Side) -> float:
-    """Return what two sides are worth; unexpected slopes speak against them."""
-    total = left.segment.worth + right.segment.worth
-    total -= sum((side.off / LEAN_SCATTER) ** 2 for side in (left, right))
-    if left.kind == right.kind:
-        total -= ((left.off - right.off) / LEAN_SCATTER) ** 2
-    return total
+def _side(
+    plane: FrontPlane,
+    table: FloatArray,
+    yaw_deg: float,
+    at: FloatArray,
+    first: int,
+    outer: float,
+    low: FloatArray,
+) -> tuple[FloatArray, NDArray[np.intp], NDArray[np.bool_]]:
+    """Return what a silhouette at each place is worth, its lean, and whether it runs along the body's side.
+
+    [shapes (lower heights, upper heights, places)]
+    """
+    along = np.array([[along_lean(plane, yaw_deg, a, h) for a in at] for h in low])
+    seen = outer * along > SEEN_LEAN
+    off_along = np.abs(LEANS[:, None, None] - along[None])
+    allowed = np.where(seen[None], off_along < ALONG_LEAN, np.abs(LEANS)[:, None, None] < UPRIGHT_LEAN + 1e-9)
+    worth = np.where(allowed[:, :, None, :], table[:, :, :, first : first + len(at)], np.float32(-9.0))
+    best = np.argmax(worth, axis=0)
+    value = np.take_along_axis(worth, best[None], axis=0)[0]
+    kinds = np.broadcast_to(seen[:, None, :], value.shape)
+    return np.maximum(value, np.float32(-5.0)), best, kinds
+
+
+def _inside(
+    plane: FrontPlane, left: FloatArray, right: FloatArray, low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """Return what the sheet's print says of each face's inside. [shape=(l heights, u heights, left, right)]"""
+    rows, columns = plane.sheet.shape
+    field = np.where(plane.sheet > 0.0, -SHEET_WEIGHT * plane.sheet, -COVER_WEIGHT * plane.sheet) / SCALE**2
+    total = _summed(_summed(field, 0), 1)
+    b, t = (np.clip(np.rint(_row(h)).astype(int), 0, rows) for h in (low + INSIDE_MM, high - INSIDE_MM))
+    i, j = (
+        np.clip(np.rint(_column(x)).astype(int), 0, columns) for x in (left + INSIDE_MM, right - INSIDE_MM)
+    )
+    part = total[t][None, :, :] - total[b][:, None, :]
+    return np.asarray(part[:, :, None, j] - part[:, :, i, None], dtype=np.float32)

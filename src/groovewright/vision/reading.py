@@ -11,11 +11,13 @@ import numpy as np
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
-from groovewright.vision.body import BodyView, see_body, sheet_shows
+from groovewright.vision.body import BodyView, see_body
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
+from groovewright.vision.edge_fit import marked_edge, raw_edge
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
+from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stands_here
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import find_codes, find_codes_with_patience
 from groovewright.vision.paper import flattened, looks_like_a_screen
@@ -35,6 +37,8 @@ LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
 USEFUL_SD_DEG, USEFUL_MARKED_SD_DEG = 0.5, 1.0
 """What is known less well isn't given; where a person marked the line, it is given with its interval."""
+SURE_SHARE = 0.4
+"""A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
 BOX_KINDS = {"side": "along", "front": "across"}
 POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
@@ -113,11 +117,16 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
                 f"the {null} null can't be measured in this photo; the other one can: ask for that, or turn "
                 f"the platter to the {null} null and take another"
             )
-    view = _view_meant(photo, views, flags, lines)
+    body, why = None, ""
+    view = _view_meant(views, flags, lines)
+    if view is None:
+        view, body, why = _standing(photo, views)
     flag = flags[view.null]
-    refined = [refine_line(photo, line.start, line.end, view.pose) for line in lines]
-    marked = [(edge, _line_sight(view, edge, line)) for edge, line in zip(refined, lines, strict=True)]
-    body, why = see_body(photo, view.pose, _box_edges(marked, view.pose)) if flag is None else (None, "")
+    shown = _print_of(photo, view) if lines else None
+    marked = [_line_seen(photo, view, shown, line) for line in lines]
+    refined = [edge for edge, _ in marked]
+    if flag is None and shown is not None:
+        body, why = see_body(photo, view.pose, shown, _box_edges(view.pose, lines, marked))
     sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, sight_of_flag(flag))
@@ -125,16 +134,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         sights.insert(0, sight_of_box(body.fit))
     if not sights:
         raise CannotBeDoneError(_nothing_to_read(views, why))
-    fused = fuse(sights)
-    if abs(fused.yaw.value) > LARGEST_YAW_DEG:
-        raise CannotBeDoneError(
-            f"what was read is turned by {fused.yaw.value:.0f} degrees against the {view.null} null: the photo "
-            "shows no cartridge near square; mark its side and check which null it stands at"
-        )
-    if fused.yaw.sd > (USEFUL_MARKED_SD_DEG if marked else USEFUL_SD_DEG):
-        raise CannotBeDoneError(
-            f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
-        )
+    fused = _checked(fuse(sights), sights, view.null, by_hand=bool(marked))
     parts = (("flag", flag is not None), ("body", body is not None), ("marked line", bool(marked)))
     return PhotoReading(
         fused.yaw,
@@ -152,12 +152,39 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     )
 
 
-def _box_edges(marked: Sequence[tuple[Edge, Sight]], pose: CameraPose) -> list[BoxEdge]:
-    """Return what a person marked of the body as edges of a box."""
+def _checked(fused: FusedYaw, sights: Sequence[Sight], null: str, *, by_hand: bool) -> FusedYaw:
+    """Return what was read, where it can be of use.
+
+    Raises
+    ------
+    CannotBeDoneError
+        It is turned too far, or known too badly.
+    """
+    if abs(fused.yaw.value) > LARGEST_YAW_DEG:
+        raise CannotBeDoneError(
+            f"what was read is turned by {fused.yaw.value:.0f} degrees against the {null} null: the photo "
+            "shows no cartridge near square; mark its side and check which null it stands at"
+        )
+    if fused.yaw.sd > (USEFUL_MARKED_SD_DEG if by_hand else USEFUL_SD_DEG):
+        raise CannotBeDoneError(
+            f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
+        )
+    return fused
+
+
+def _print_of(photo: Photo, view: SheetView) -> GridPrint:
+    return see_print(photo, view.pose, ladder_of(view.places))
+
+
+def _box_edges(
+    pose: CameraPose, lines: Sequence[MarkedLine], marked: Sequence[tuple[Edge, Sight]]
+) -> list[BoxEdge]:
+    """Return what a person marked of the body as edges of a box, as exactly as a hand can."""
     return [
-        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind], firm=True)
-        for edge, sight in marked
+        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind], firm=True)
+        for line, (_, sight) in zip(lines, marked, strict=True)
         if sight.kind in BOX_KINDS
+        for raw in [raw_edge(np.array([line.start, line.end], dtype=float))]
     ]
 
 
@@ -212,9 +239,9 @@ def _seen(
 
 
 def _view_meant(
-    photo: Photo, views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
-) -> SheetView:
-    """Return the grid at which the flag or the marked lines are, or else the one that is covered."""
+    views: Sequence[SheetView], flags: dict[str, FlagView | None], lines: Sequence[MarkedLine]
+) -> SheetView | None:
+    """Return the grid at which the flag or the marked lines are; None where there are neither."""
     flagged = [view for view in views if flags[view.null] is not None]
     if len(flagged) == 1:
         return flagged[0]
@@ -223,7 +250,25 @@ def _view_meant(
         return min(views, key=lambda view: _away_mm(view, middle))
     if len(flagged) > 1:
         return min(flagged, key=lambda view: _away_mm(view, _flag_middle(flags[view.null])))
-    return min(views, key=lambda view: sheet_shows(photo, view.pose))
+    return None
+
+
+def _standing(photo: Photo, views: Sequence[SheetView]) -> tuple[SheetView, BodyView | None, str]:
+    """Return the grid on which a cartridge stands, its body, or why it can't be read.
+
+    An arm that passes over one grid on its way to the other covers that too: where the print doesn't tell them
+    apart, the body does.
+    """
+    prints = [_print_of(photo, view) for view in views]
+    covered = [stands_here(photo, view.pose, shown) for view, shown in zip(views, prints, strict=True)]
+    likely = [k for k, share in enumerate(covered) if share > max(covered) - SURE_SHARE]
+    seen = [(views[k], *see_body(photo, views[k].pose, prints[k])) for k in likely]
+    read = [one for one in seen if one[1] is not None]
+    return max(read, key=_worth) if read else seen[likely.index(int(np.argmax(covered)))]
+
+
+def _worth(seen: tuple[SheetView, BodyView | None, str]) -> float:
+    return -math.inf if seen[1] is None else seen[1].worth
 
 
 def _flag_middle(flag: FlagView | None) -> FloatArray:
@@ -235,9 +280,16 @@ def _away_mm(view: SheetView, pixels: FloatArray) -> float:
     return math.hypot(*on_plane(view.pose.values, pixels, 6.0)[0])
 
 
-def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
+def _line_seen(
+    photo: Photo, view: SheetView, shown: GridPrint | None, line: MarkedLine
+) -> tuple[Edge, Sight]:
+    """Return the edge that a marked line lies on, or the line as it was marked, and what it says."""
     if line.kind is not None and line.kind not in SLOPES:
         raise InputError(f"a marked line is on a side, front or cantilever, not on '{line.kind}'")
+    if line.kind == "cantilever" or shown is None:
+        edge = refine_line(photo, line.start, line.end, view.pose)
+    else:
+        edge = marked_edge(photo, view.pose, shown, line.start, line.end)
     kind = line.kind or nearest_kind(view.pose, edge)
     sight = sight_of_edge(view.pose, edge, kind)
     if not abs(sight.yaw_deg) <= LARGEST_YAW_DEG:
@@ -250,7 +302,7 @@ def _line_sight(view: SheetView, edge: Edge, line: MarkedLine) -> Sight:
             f"the marked line is more than {FARTHEST_MM:g} mm from the {view.null} null; mark the cartridge that "
             "stands on it"
         )
-    return sight
+    return edge, sight
 
 
 def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
@@ -289,6 +341,11 @@ def _warnings(
     view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw
 ) -> list[str]:
     found = _reading_warnings(edges, sights, fused)
+    if flag is None and any(sight.kind == "body" for sight in sights):
+        found.append(
+            "read from the body itself: one such photo in twelve was off by more than half a degree; check in the "
+            "picture that the lines lie on the cartridge, not on the headshell, or put the flag on"
+        )
     if view.markers < FEW_MARKERS:
         found.append(
             f"only {view.markers} of the grid's markers are read; take in the strips before and behind the grid"
