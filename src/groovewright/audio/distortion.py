@@ -76,7 +76,7 @@ def harmonics_of(
     """Return the harmonics, or None where the band is too short; of one column only where `column` is
     given.
     """
-    f = tone.centre_hz
+    f = tone.heard_hz
     undone: dict[int, Reading] = {}
     heard: dict[int, Reading] = {}
     second_phase = 0.0
@@ -166,7 +166,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
     if second is None or len(second) < 3:
         return None
     column = int(np.argmax(np.abs(second.mean(axis=0))))
-    f1, f2 = tone.centre_hz, float(band.second_frequency_hz or 0.0)
+    pace = tone.heard_hz / tone.nominal_hz if tone.nominal_hz else 1.0
+    f1, f2 = tone.heard_hz, pace * float(band.second_frequency_hz or 0.0)
     reference = complex(second[:, column].mean()) / complex(gain_between(f2, replay))
     products = {}
     for m, n in tone.terms[2:]:
