@@ -159,8 +159,9 @@ def truth_of(flaws: Flaws, response_at_hz: dict[str, float]) -> dict[str, float]
         "eccentricity_mm": flaws.eccentricity_mm,
         "tracking_error_deg": flaws.yaw_deg,
         "hum_frequency_hz": 50.0,
-        "clicks_per_minute": 60.0 * flaws.clicks_per_s,
     }
+    if flaws.clicks_per_s:
+        truth["clicks_per_minute"] = 60.0 * flaws.clicks_per_s
     for motion, (hz, q) in (("lateral", flaws.lateral_resonance), ("vertical", flaws.vertical_resonance)):
         truth |= {f"resonance_{motion}_hz": hz, f"resonance_{motion}_q": q}
         truth |= {f"noise {motion} hz": hz, f"noise {motion} q": q}
@@ -224,7 +225,8 @@ def _flutter(flaws: Flaws) -> dict[str, float]:
     rate_hz, seconds = 500.0, 1500.0
     times = np.arange(round(rate_hz * seconds)) / rate_hz
     random = np.random.default_rng(1)
-    percent = 100.0 * flaws.eccentricity_mm / 100.0 * np.cos(2 * np.pi * times / 1.8)
+    turns_per_s = (1.0 + flaws.speed_error_percent / 100.0) / 1.8
+    percent = 100.0 * flaws.eccentricity_mm / 100.0 * np.cos(2 * np.pi * times * turns_per_s)
     percent += sum(size * np.cos(2 * np.pi * hz * times) for hz, size in flaws.flutter)
     hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
     white = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)

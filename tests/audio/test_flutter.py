@@ -70,7 +70,7 @@ def test_a_steady_4_hz_sine_reads_its_amplitude():
 
 def test_two_sigma_of_a_sine_is_0_997_of_its_amplitude():
     """sin(0.95 pi / 2) = 0.9969: the level that |sin| does not exceed for 95 % of the time."""
-    assert two_sigma(sine(4.0)[:9000]).value == pytest.approx(np.sin(0.475 * np.pi), abs=0.001)
+    assert two_sigma(sine(4.0)[:9000], 12).value == pytest.approx(np.sin(0.475 * np.pi), abs=0.001)
 
 
 def test_flutter_of_gaussian_noise_is_what_the_table_says_and_its_intervals_cover():

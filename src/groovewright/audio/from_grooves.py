@@ -22,6 +22,8 @@ from groovewright.quantities import FloatArray, Reading
 
 NOISE_UNDER_HZ = 200.0
 """Under a tone of at least this frequency the groove's own low noise can be read too."""
+RINGS_S, LATE_S = 1.0, 0.3
+"""Left out at either end of such noise: the arm's ringing has a time constant of Q / (pi f), 0.2 s as a rule."""
 
 
 def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonance]:
@@ -41,7 +43,7 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonan
             if one is not None:
                 found[f"{motion}: {entry.band.name}"] = one
         quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
-        noisy = [_motion(entry, sign) for entry in quiet]
+        noisy = [_settled(*_motion(entry, sign)) for entry in quiet]
         pooled = from_noise([series for series, _ in noisy], noisy[0][1], replay) if noisy else None
         names = tuple(entry.band.name for entry in quiet)
         label = names[0] if len(names) == 1 else f"noise of {len(names)} bands"
@@ -61,6 +63,12 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonan
 def _motion(entry: BandData, sign: float) -> tuple[FloatArray, float]:
     low = np.zeros((2, 0)) if entry.low is None else np.asarray(entry.low, dtype=np.float64)
     return slower(low[0] + sign * low[1], entry.low_rate_hz)
+
+
+def _settled(series: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
+    """Return a series less its ends: where a band begins or stops the arm rings, and lists are rarely exact."""
+    first, last = (round(part * rate_hz) for part in (RINGS_S, LATE_S))
+    return series[first : max(first, series.size - last)], rate_hz
 
 
 def _has_noise(band: Band) -> bool:
@@ -91,8 +99,7 @@ def pilot_resonances(
     for name, deviation in deviations.items():
         series, rate_hz = slower(deviation.percent, deviation.rate_hz)
         turning = turnings[name]
-        steady = [turning.turns_per_s, 2.0 * turning.turns_per_s, *(hz for hz, _ in turning.lines)]
-        series = without_lines(series, rate_hz, steady)
+        series = without_lines(series, rate_hz, turning.steady_hz)
         lines = tuple(hz for hz, _ in turning.lines if hz > LOWEST_HZ)
         resonance = from_noise([series], rate_hz, Replay.NONE, lines_hz=lines)
         if resonance is not None:

@@ -207,17 +207,19 @@ def _wander(real_s: FloatArray, flaws: Flaws, random: np.random.Generator) -> tu
 
 
 def _low_noise(count: int, step_s: float, highest_hz: float, random: np.random.Generator) -> FloatArray:
-    """Return Gaussian noise that is white from 0 to `highest_hz`, with rms 1 on average. [shape=(count,)]"""
+    """Return Gaussian noise that is white from 0, included, to `highest_hz`, with rms 1 on average. [shape=(count,)]"""
     from scipy import fft
 
     # twice as long as needed: a stretch of it has a mean and a trend like any noise
     size = fft.next_fast_len(2 * count, real=True)
     frequency = np.fft.rfftfreq(size, step_s)
     spectrum = np.zeros(frequency.size, dtype=complex)
-    inside = (frequency > 0.0) & (frequency <= highest_hz)
+    inside = frequency <= highest_hz
     bins = int(inside.sum())
     spectrum[inside] = random.standard_normal(bins) + 1j * random.standard_normal(bins)
-    return np.asarray(fft.irfft(spectrum, n=size)[:count] * size / (2.0 * np.sqrt(bins)))
+    # the mean has one part where the others have two, and half a bin's width
+    spectrum[0] = np.sqrt(2.0) * spectrum[0].real
+    return np.asarray(fft.irfft(spectrum, n=size)[:count] * size / (2.0 * np.sqrt(bins - 0.5)))
 
 
 def _noise_band(band: Band, samples: int, rate_hz: int, random: np.random.Generator) -> FloatArray:
