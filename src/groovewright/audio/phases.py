@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +17,9 @@ def unit(carrier: NDArray[np.complex64]) -> NDArray[np.complex64]:
 
 
 def apart(
-    carriers: tuple[NDArray[np.complex64], ...], good: NDArray[np.bool_], period: float
+    carriers: Sequence[NDArray[np.complex64]], good: NDArray[np.bool_], period: float
 ) -> list[NDArray[np.complex64]]:
-    """Return carriers' phases without the sidebands that two tones give each other, as unit phasors.
+    """Return carriers' phases without the sidebands that two tones, or harmonics, give them, as unit phasors.
 
     What mixes shows in a carrier's phase at the lower tone's frequency and its multiples. A Hann window as long as
     two periods of that tone has nulls there; what it takes from slow wow and flutter, W(f) < 1, is given back by
@@ -27,7 +28,7 @@ def apart(
 
     Parameters
     ----------
-    carriers : tuple of complex64 array
+    carriers : sequence of complex64 array
         [each shape=(n,)]
     good : bool array
         Where no click is near. [shape=(n,)]

@@ -99,12 +99,12 @@ class ToneTrack:
         carrier, good = self._combine(stream, clicks_s)
         self._carrier.append(carrier)
         self._good.append(good)
-        units = [unit(carrier)]
+        carriers = [carrier]
         if len(self._centres) > 1:
             second = self._stream(spectra, self._centres[1], first_frame)
-            both = (carrier, _mixed(_principal(second), second))
-            period = self.plan.stream_rate_hz(WIDTH) / (min(self._exact) * self.plan.bin_hz)
-            units = apart(both, good, period)
+            carriers.append(_mixed(_principal(second), second))
+        period = WIDTH / min(self._exact)
+        units = apart(carriers, good, period) if self._crowded else [unit(carrier)]
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
@@ -128,6 +128,11 @@ class ToneTrack:
             averages=table[whole],
             pace=np.concatenate([*self._pace, np.zeros(0)])[whole],
         )
+
+    @property
+    def _crowded(self) -> bool:
+        """Whether a stream is wide enough to hold neighbours: other products or harmonics."""
+        return min(self._exact) <= WIDTH // 2
 
     def _locate(self, spectra: Spectra, first_frame: int) -> bool:
         nominals = [self.band.frequency_hz]
@@ -192,12 +197,11 @@ class ToneTrack:
         whole = good.size // size * size
         if not whole:
             return
-        tapered = min(self._exact) <= WIDTH // 2
-        taper = taper_of(size) if tapered else np.ones(size, dtype=np.float32)
+        taper = taper_of(size) if self._crowded else np.ones(size, dtype=np.float32)
         weights = good[:whole].reshape(-1, size) * taper
         share = weights.mean(axis=1) / taper.mean()
         whole_ones = share > 0.99
-        keep = whole_ones if tapered and 2 * whole_ones.sum() >= share.size else share > 0.4
+        keep = whole_ones if self._crowded and 2 * whole_ones.sum() >= share.size else share > 0.4
         rows = np.zeros((int(keep.sum()), len(self._terms), 2), dtype=np.complex128)
         for index, term in enumerate(self._terms):
             turned = self._turned(spectra, first_frame, units, term)[:, :whole]
