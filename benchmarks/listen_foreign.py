@@ -164,8 +164,8 @@ def wander(case: Case, part: Part, times: Array, random: np.random.Generator) ->
     """Return the relative deviation of speed at each time."""
     turns = case.rpm / 60.0 * (1.0 + case.speed_percent / 100.0)
     total: Array = case.off_centre_mm / part.radius_mm * np.sin(2.0 * np.pi * turns * times + 0.7)
-    for hz, percent in case.lines:
-        total = total + percent / 100.0 * np.sin(2.0 * np.pi * hz * times)
+    for line_hz, percent in case.lines:
+        total = total + percent / 100.0 * np.sin(2.0 * np.pi * line_hz * times)
     for rms, slope in ((case.white_percent, 0.0), (case.pink_percent, 0.5)):
         if rms:
             # long enough to hold a slow part that is not periodic in the band
