@@ -104,7 +104,7 @@ class ToneTrack:
             second = self._stream(spectra, self._centres[1], first_frame)
             carriers.append(_mixed(_principal(second), second))
         period = WIDTH / min(self._exact)
-        units = apart(carriers, good, period) if self._crowded else [unit(carrier)]
+        units = apart(carriers, good, period) if self._crowded else [unit(one) for one in carriers]
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
