@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import sys
 import tempfile
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -112,8 +112,12 @@ class Case:
     reversed_coil: str = ""
     listed: bool = True
     list_off_s: tuple[float, ...] = (0.0,)
-    same_wall: bool = False
-    only: tuple[str, ...] = field(default=())
+    hum_db: float = -200.0
+    clicks_per_s: float = 0.0
+    equalised_sweep: bool = False
+    dead: str = ""
+    mono: bool = False
+    only: tuple[str, ...] = ()
 
 
 CASES = (
@@ -127,6 +131,20 @@ CASES = (
     Case("no silence between bands", parts=tuple(replace(p, gap_s=0.0) for p in TONES + SWEEPS + SILENCE)),
     Case("no silence, edges off by 0.2 s", list_off_s=(0.2, -0.2),
          parts=tuple(replace(p, gap_s=0.0) for p in TONES + SWEEPS + SILENCE)),
+    Case("no silence, edges off by 0.3 s", list_off_s=(0.3, -0.3),
+         parts=tuple(replace(p, gap_s=0.0) for p in TONES + SWEEPS + SILENCE)),
+    Case("list all 0.3 s late", list_off_s=(0.3,)),
+    Case("hum and clicks", hum_db=-60.0, clicks_per_s=0.5),
+    Case("rough groove, small lean", hiss_db=-62.0, lean_deg=0.57),
+    Case("sweeps cut to be flat after replay", equalised_sweep=True),
+    Case("left tone alone", parts=(TONES[0], TONES[3]), only=("speed", "eccentricity")),
+    Case("left tone alone, leads exchanged", parts=TONES[:1], swapped=True, only=("speed",)),
+    Case("right channel dead", dead="right", only=("speed", "eccentricity")),
+    Case("right channel dead, one tone", dead="right", parts=TONES[1:2], only=("speed",)),
+    Case("mono switch", mono=True, only=("speed", "eccentricity")),
+    Case("6 dB between channels, leaning much", balance_db=6.0, lean_deg=5.0),
+    Case("vertical tone, reversed", reversed_coil="right", parts=(
+        *TONES[:2], Part("tone", "vertical", 1000.0, radius_mm=90.0), TONES[3])),
     Case("electrical leak", lean_deg=0.0, leak=0.012 + 0.006j, only=("crosstalk", "balance", "leads", "polarity")),
     Case("leads exchanged", swapped=True),
     Case("left coil reversed", reversed_coil="left", lean_deg=2.0),
@@ -250,6 +268,15 @@ def sound_of(case: Case) -> tuple[Array, BandList, dict[str, Array]]:
     sound = np.concatenate([lead, *pieces], axis=1) * 10.0 ** (case.level_db / 20.0)
     sound += noise(case, sound.shape[1], random) * 10.0 ** (case.hiss_db / 20.0)
     sound += case.offset
+    sound += 10.0 ** (case.hum_db / 20.0) * np.sin(
+        2.0 * np.pi * 50.02 * np.arange(sound.shape[1]) / case.rate_hz
+    )
+    for place in random.integers(0, sound.shape[1] - 40, random.poisson(case.clicks_per_s * start_s)):
+        sound[:, place : place + 30] += 0.1 * random.standard_normal() * np.exp(-np.arange(30) / 4.0)
+    if case.dead:
+        sound[0 if case.dead == "left" else 1] *= 1e-4
+    if case.mono:
+        sound[:] = sound.mean(axis=0)
     if case.reversed_coil:
         sound[0 if case.reversed_coil == "left" else 1] *= -1.0
     if case.swapped:
@@ -278,7 +305,7 @@ def listed(case: Case, part: Part, name: str, start_s: float, end_s: float) -> B
         frequency_hz=part.hz if tone else None,
         sweep_start_hz=part.hz if sweep else None, sweep_end_hz=part.to_hz if sweep else None,
         level_cm_per_s=case.velocity_cm_per_s if tone else None, groove_radius_mm=part.radius_mm,
-        law=Law.CONSTANT_VELOCITY if sweep else Law.EQUALISED,
+        law=Law.CONSTANT_VELOCITY if sweep and not case.equalised_sweep else Law.EQUALISED,
     )  # fmt: skip
 
 
