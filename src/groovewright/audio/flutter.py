@@ -279,6 +279,6 @@ def quasi_peak(series: FloatArray, rate_hz: float, turns_per_s: float = 0.0) -> 
     groups = max(LEAST_GROUPS, min(16, int(shown.size / each)))
     shown = shown[: int(min(shown.size, groups * each))]
     means = shown[: shown.size // groups * groups].reshape(groups, -1).mean(axis=1)
-    return Reading(
-        float(shown.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-9
-    )
+    # neighbours of length L share what a memory of T seconds leaves: correlation T / 2 L
+    spread = float(means.std(ddof=1)) * math.sqrt((1.0 + DISCHARGE_S * rate_hz / each) / groups)
+    return Reading(float(shown.mean()), widened(spread, groups - 1) + 1e-9)
