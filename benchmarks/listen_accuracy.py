@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from groovewright.audio import Band, BandList, Channel, Kind, Law, Listening, Replay, assess, hear_recording
 from groovewright.quantities import Reading
@@ -23,6 +24,32 @@ FLAWS = Flaws(
     eccentricity_phase_deg=77.0, flutter=((4.3, 0.05), (9.1, 0.02)), lateral_resonance=(9.3, 4.2),
     vertical_resonance=(11.1, 3.1), groove_noise_cm_per_s=0.01, noise=1e-5, full_scale_cm_per_s=60.0,
 )  # fmt: skip
+
+
+PILOT_RADIUS_MM = 115.0
+WEIGHTING_HZ = [
+    0.1,
+    0.2,
+    0.315,
+    0.4,
+    0.63,
+    0.8,
+    1.0,
+    1.6,
+    2.0,
+    4.0,
+    6.3,
+    10.0,
+    20.0,
+    40.0,
+    63.0,
+    100.0,
+    200.0,
+]
+WEIGHTING_DB = [
+    -48.0, -30.6, -19.7, -15.0, -8.4, -6.0, -4.2, -1.8, -0.9, 0.0, -0.9, -2.1, -5.9, -10.4, -14.2, -17.3, -23.0,
+]  # fmt: skip
+"""IEC 60386 and AES6-2008, from memory."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +92,7 @@ def bands_of(variant: Variant) -> BandList:
         (Kind.TONE, LEFT, variant.tone_hz, variant.seconds, 140.0),
         (Kind.TONE, RIGHT, variant.tone_hz, variant.seconds, 137.0),
         (Kind.TONE, LATERAL, variant.tone_hz, variant.seconds, 95.0),
-        (Kind.TONE, LATERAL, variant.pilot_hz, 20.0, 115.0),
+        (Kind.TONE, LATERAL, variant.pilot_hz, 20.0, PILOT_RADIUS_MM),
         (Kind.SWEEP, LATERAL, 0.0, 15.0, 100.0),
         (Kind.SWEEP, VERTICAL, 0.0, 15.0, 100.0),
         (Kind.SILENCE, Channel.UNKNOWN, 0.0, 10.0, 100.0),
@@ -95,7 +122,7 @@ def bands_of(variant: Variant) -> BandList:
     return BandList(tuple(bands), speed_rpm=variant.speed_rpm, replay=variant.replay)
 
 
-def limits_of(variant: Variant) -> dict[str, tuple[float, float]]:
+def limits_of(variant: Variant, second_percent: float) -> dict[str, tuple[float, float]]:
     """Return truth and allowed error of each measure."""
     flaws = variant.flaws
     assert flaws.lateral_resonance is not None
@@ -110,15 +137,41 @@ def limits_of(variant: Variant) -> dict[str, tuple[float, float]]:
         "crosstalk_l_to_r_db": (float(crosstalk), 0.3),
         "crosstalk_r_to_l_db": (float(crosstalk), 0.3),
     }
+    two_sigma = two_sigma_percent(variant)
+    limits["flutter_weighted_two_sigma_percent"] = (two_sigma, 0.02 * two_sigma)
     if variant.listed:
-        groove = 2.0 * np.pi * variant.speed_rpm / 60.0 * 9.5
-        second = 100.0 * variant.level_cm_per_s / groove * np.tan(np.radians(flaws.yaw_deg))
         limits |= {
-            "eccentricity_mm": (flaws.eccentricity_mm, 0.01),
+            "eccentricity_mm": (flaws.eccentricity_mm, max(0.01, 0.03 * flaws.eccentricity_mm)),
             "tracking_error_deg": (flaws.yaw_deg, 0.15),
-            "second_harmonic_percent": (float(second), 0.03 * float(second)),
+            "second_harmonic_percent": (second_percent, 0.03 * second_percent),
         }
     return limits
+
+
+def second_harmonic_percent(variant: Variant, radius_mm: float) -> float:
+    """Return what the tracking error makes at a radius, to first order (Baerwald 1941)."""
+    groove_cm_per_s = 2.0 * np.pi * variant.speed_rpm / 60.0 * radius_mm / 10.0
+    return float(100.0 * variant.level_cm_per_s / groove_cm_per_s * np.tan(np.radians(variant.flaws.yaw_deg)))
+
+
+def read_at_mm(listening: Listening, key: str) -> float:
+    """Return the groove radius of the band that a measure came from."""
+    bands = listening.measures[key].bands if key in listening.measures else ()
+    return next((b.groove_radius_mm or 0.0 for b in listening.heard.bands.bands if b.name in bands), 95.0)
+
+
+def two_sigma_percent(variant: Variant) -> float:
+    """Return the weighted two-sigma flutter of the pilot band, from the table of IEC 60386 alone: what is not exceeded
+    for 95 % of an hour, phases of incommensurable lines falling as they will.
+    """
+    table = PchipInterpolator(np.log(WEIGHTING_HZ), WEIGHTING_DB)
+    turns_per_s = variant.speed_rpm / 60.0 * (1.0 + variant.flaws.speed_error_percent / 100.0)
+    lines = [(turns_per_s, 100.0 * variant.flaws.eccentricity_mm / PILOT_RADIUS_MM), *variant.flaws.flutter]
+    times = np.arange(0.0, 3600.0, 0.005)
+    total = np.zeros(times.size)
+    for hz, size in lines:
+        total += size * 10.0 ** (float(table(np.log(hz))) / 20.0) * np.cos(2.0 * np.pi * hz * times)
+    return float(np.quantile(np.abs(total), 0.95))
 
 
 def heard(variant: Variant) -> Listening:
@@ -139,7 +192,8 @@ def main() -> None:
         listening = heard(variant)
         flaws = variant.flaws
         shares = {}
-        for key, (truth, limit) in limits_of(variant).items():
+        second = second_harmonic_percent(variant, read_at_mm(listening, "second_harmonic_percent") or 95.0)
+        for key, (truth, limit) in limits_of(variant, second).items():
             value = listening.measures[key].value if key in listening.measures else None
             shares[key] = abs(value.value - truth) / limit if isinstance(value, Reading) else np.inf
         worst = max(shares, key=lambda key: shares[key])

@@ -6,7 +6,9 @@ import pytest
 from scipy.special import jv
 
 from groovewright.audio import Band, Channel, Kind, Replay
+from groovewright.audio.averages import together
 from groovewright.audio.distortion import harmonics_of, joined, ladder_of, mixing_of, tracking_error_from
+from groovewright.audio.equaliser import gain_between
 from groovewright.audio.gather import BandGatherer
 from groovewright.audio.spectra import plan_for
 from groovewright.quantities import Reading
@@ -119,3 +121,53 @@ def test_ladders_of_one_channel_each_are_joined_and_alone_ask_for_nothing():
     assert (left.left_breaks_cm_per_s, left.right_percent, left.side_force_share) == (20.0, (), None)
     assert (right.right_breaks_cm_per_s, right.left_percent, right.side_force_share) == (12.0, (), None)
     assert joined(left, right).side_force_share == ladder_of(rungs(18.0, 10.0), Replay.NONE).side_force_share
+
+
+def test_mixing_products_of_60_hz_do_not_lean_on_the_tone_beside_them_nor_on_flutter():
+    """4 kHz modulated by 4 % at 60 Hz: 2 % on either side; the tone itself stands only 60 Hz away from them."""
+    t = times()
+    groove = t + 0.004 / (2 * np.pi * 0.5556) * np.sin(2 * np.pi * 0.5556 * t)
+    groove = groove + 0.001 / (2 * np.pi * 11.0) * np.sin(2 * np.pi * 11.0 * t)
+    low, high = np.cos(2 * np.pi * 60.0 * groove), np.cos(2 * np.pi * 4000.0 * groove)
+    signal = 0.2 * low + 0.05 * high * (1 + 0.04 * low)
+    band = lateral(hz=60.0, kind=Kind.TWO_TONES, second_frequency_hz=4000.0)
+    found = mixing_of(band, heard((signal, signal), band), Replay.NONE)
+    for reading in (found.products_percent[(1, 1)], found.difference_percent):
+        assert reading.value == pytest.approx(2.0, rel=1e-3)
+        assert reading.sd < 0.002
+
+
+@pytest.mark.parametrize("hz", [100.0, 315.0])
+def test_harmonics_of_a_low_tone_do_not_lean_on_the_tone_itself(hz):
+    """The stream around the second harmonic is wide enough to hold the tone."""
+    angle = 2 * np.pi * hz * times() + 3.0 * np.sin(2 * np.pi * 0.5556 * times())
+    signal = 0.3 * (np.cos(angle) + 0.01 * np.cos(2 * angle + 1.0))
+    band = lateral(hz=hz)
+    found = harmonics_of(band, heard((signal, signal), band), Replay.NONE)
+    assert found.by_order_percent[2].value == pytest.approx(1.0, rel=0.002)
+    assert found.by_order_percent[3].value < 0.002
+
+
+def test_products_are_freed_of_the_equaliser_where_they_are_not_where_a_bin_is():
+    """A slope of 6 dB an octave: 58.6 Hz instead of 60 would put the difference tone 0.04 % off."""
+    t = times()
+    gains = np.abs(gain_between([3940.0, 4000.0, 4060.0], Replay.EQUALISED))
+    waves = [np.cos(2 * np.pi * hz * t) for hz in (3940.0, 4000.0, 4060.0)]
+    high = gains[1] * waves[1] + 0.02 * (gains[0] * waves[0] + gains[2] * waves[2])
+    signal = 0.2 * np.cos(2 * np.pi * 60.0 * t) + 0.05 * high
+    band = lateral(hz=60.0, kind=Kind.TWO_TONES, second_frequency_hz=4000.0)
+    found = mixing_of(band, heard((signal, signal), band), Replay.EQUALISED)
+    assert found.difference_percent.value == pytest.approx(2.0, rel=1e-4)
+
+
+@pytest.mark.parametrize("size", [0.0, 0.3, 1.0, 4.0, 10.0])
+def test_harmonics_lost_in_noise_do_not_add_up_and_their_interval_covers(size):
+    """Five mean phasors, each part with a standard deviation of 1, of which one has a size."""
+    rng = np.random.default_rng(4)
+    noise = math.sqrt(15) * (rng.standard_normal((600, 5, 15)) + 1j * rng.standard_normal((600, 5, 15)))
+    noise[:, 0] += size
+    found = [together(list(trial)) for trial in noise]
+    inside = [abs(reading.value - size) < 1.96 * reading.sd for reading in found]
+    assert 0.92 < np.mean(inside) <= 0.995
+    squares = np.mean([reading.value**2 for reading in found])
+    assert squares < size**2 + 3.0  # 10 would be all the noise

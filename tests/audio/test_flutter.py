@@ -1,3 +1,5 @@
+import math
+
 import numpy as np
 import pytest
 
@@ -70,7 +72,7 @@ def test_a_steady_4_hz_sine_reads_its_amplitude():
 
 def test_two_sigma_of_a_sine_is_0_997_of_its_amplitude():
     """sin(0.95 pi / 2) = 0.9969: the level that |sin| does not exceed for 95 % of the time."""
-    assert two_sigma(sine(4.0)[:9000]).value == pytest.approx(np.sin(0.475 * np.pi), abs=0.001)
+    assert two_sigma(sine(4.0)[:9000], 12).value == pytest.approx(np.sin(0.475 * np.pi), abs=0.001)
 
 
 def test_flutter_of_gaussian_noise_is_what_the_table_says_and_its_intervals_cover():
@@ -105,3 +107,36 @@ def test_less_than_5_s_gives_no_flutter():
     short = Deviation(0.1 * sine(4.0, 4.5), 3150.0, 3150.0, RATE_HZ, 0.0, 1.0)
     assert flutter_of(short) is None
     assert flutter_of(Deviation(0.1 * sine(4.0, 8.0), 3150.0, 3150.0, RATE_HZ, 0.0, 1.0)) is not None
+
+
+def test_wow_that_is_cut_off_within_a_turn_reads_its_own_size():
+    """A sine of 1 % reads 1 / sqrt 2 rms: neither the filters' ends nor a part of a turn count."""
+    turns = 0.5575
+    percent = np.sin(2 * np.pi * turns * np.arange(14_760) / RATE_HZ + 1.0)
+    found = flutter_of(
+        Deviation(percent, 3150.0, 3150.0, RATE_HZ, 0.0, 1.0), turns_per_s=turns, steady_hz=[turns]
+    )
+    assert found.unweighted_rms.value == pytest.approx(math.sqrt(0.5), rel=5e-4)
+    assert found.unweighted_rms.sd < 5e-4
+    heavy = 10 ** (float(weighting_db(turns)) / 20)
+    assert found.weighted_rms.value == pytest.approx(math.sqrt(0.5) * heavy, rel=5e-4)
+    assert found.weighted_two_sigma.value == pytest.approx(np.sin(0.475 * np.pi) * heavy, rel=2e-3)
+    assert found.weighted_two_sigma.sd < 0.002 * found.weighted_two_sigma.value
+
+
+def test_random_flutter_beside_wow_is_covered():
+    rng = np.random.default_rng(5)
+    turns, count = 0.5556, 14_760
+    wow = 0.1 * np.sin(2 * np.pi * turns * np.arange(count) / RATE_HZ)
+    low = np.fft.rfftfreq(2 * count, 1 / RATE_HZ) < 50.0
+    inside = np.zeros((150, 2))
+    for row in inside:
+        spectrum = (rng.standard_normal(count + 1) + 1j * rng.standard_normal(count + 1)) * low
+        noise = 0.05 * np.fft.irfft(spectrum, n=2 * count)[:count] * count / np.sqrt(low.sum())
+        found = flutter_of(
+            Deviation(wow + noise, 3150.0, 3150.0, RATE_HZ, 0.0, 1.0), turns_per_s=turns, steady_hz=[turns]
+        ).unweighted_rms
+        row[0] = abs(found.value - math.hypot(0.1 / math.sqrt(2), 0.05)) < 1.96 * found.sd
+        row[1] = found.sd / found.value
+    assert 0.9 < inside[:, 0].mean() <= 0.99
+    assert inside[:, 1].mean() < 0.018

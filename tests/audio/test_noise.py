@@ -78,3 +78,46 @@ def test_the_likely_cause_follows_the_pattern():
     assert "rectifier" in likely_cause({1: (0.1, 0.1), 2: (1.0, 1.0)})
     assert "transformer or motor" in likely_cause({1: (1.0, 1.0), 3: (0.1, 0.1)})
     assert "earth lead" in likely_cause({1: (1.0, 1.0), 3: (0.6, 0.6), 5: (0.4, 0.4)})
+
+
+def test_a_click_where_two_batches_meet_is_kept_out_of_both():
+    """The last frame of a batch reaches a quarter of a frame into the next one."""
+    rng = np.random.default_rng(10)
+    plan = plan_for(RATE_HZ)
+    sound = 0.001 * rng.standard_normal((12 * RATE_HZ, 2))
+    clean = noise_of(heard(sound, 12.0), 0.1)
+    used = (
+        (96_000 - plan.overlap) // plan.hop * plan.hop
+    )  # about where a batch ends; a click every 5 ms around
+    for place in range(used - 20_000, used + 30_000, 24_001):
+        sound[place : place + 6] += 0.4 * np.array([0.3, 1.0, -0.6, 0.3, -0.2, 0.1])[:, None]
+    for place in clicked_ends(plan):
+        sound[place : place + 6] += 0.4 * np.array([0.3, 1.0, -0.6, 0.3, -0.2, 0.1])[:, None]
+    dusty = noise_of(heard(sound, 12.0), 0.1)
+    assert dusty.itu_weighted_db[0].value == pytest.approx(clean.itu_weighted_db[0].value, abs=0.1)
+
+
+def clicked_ends(plan):
+    """Return places just behind the end of each batch of a recording fed in blocks of 90,000."""
+    first = round(0.2 * RATE_HZ)
+    pending, used, ends = -first, 0, []
+    for _ in range(0, 12 * RATE_HZ, 90_000):
+        pending += 90_000
+        if pending >= 16 * plan.hop + plan.overlap:
+            taken = (pending - plan.overlap) // plan.hop * plan.hop
+            used, pending = used + taken, pending - taken
+            ends.append(first + used + plan.overlap // 2)
+    return ends
+
+
+def test_the_intervals_of_hum_hold_the_truth_and_are_no_wider():
+    rng = np.random.default_rng(12)
+    rate, t = 2900.0, np.arange(round(12 * 2900.0)) / 2900.0
+    scores = []
+    for _ in range(250):
+        mains_hz = rng.uniform(49.9, 50.1)
+        wave = 1e-3 * np.sin(2 * np.pi * mains_hz * t + rng.uniform(0, 6))
+        found = hum_of(np.stack([wave, wave]) + 2e-3 * rng.standard_normal((2, t.size)), rate, 0.1)
+        level = found.total_db[0]
+        scores.append(((level.value + 43.0103) / level.sd, (found.mains_hz - mains_hz) / found.mains_sd_hz))
+    assert np.sqrt(np.mean(np.square(scores), axis=0)) == pytest.approx([1.0, 1.0], abs=0.13)

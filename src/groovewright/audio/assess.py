@@ -26,6 +26,7 @@ from groovewright.audio.from_tones import (
 from groovewright.audio.identity import SWAPPED, Identity
 from groovewright.audio.listen import Heard
 from groovewright.audio.measures import NUMBER_KEYS, WANTED, Measure, Sheet
+from groovewright.audio.motions import wires_from
 from groovewright.audio.noise import Hum, Noise
 from groovewright.audio.resonance import Resonance
 from groovewright.audio.response import Response
@@ -79,7 +80,8 @@ def assess(heard: Heard) -> Listening:
     single = [(band, tone) for band, tone in right if band.kind is Kind.TONE]
     separations = separations_of(sheet, single, identity)
     turnings, deviations, flutters = speeds_of(sheet, single)
-    resonances = resonances_of(sheet, data) | pilot_resonances(sheet, deviations, turnings)
+    wires = wires_from(identity, separations)
+    resonances = resonances_of(sheet, data, wires) | pilot_resonances(sheet, deviations, turnings)
     harmonics = harmonics_by_band(sheet, single)
     mixings = mixings_of(sheet, right)
     ladders = ladders_of(sheet, single)

@@ -67,12 +67,32 @@ def decibels(reading: Reading) -> Reading:
     return Reading(20.0 * math.log10(value), 20.0 / math.log(10.0) * reading.sd / value)
 
 
-def root_sum_square(readings: list[Reading]) -> Reading:
-    """Return the root of the sum of squares of independent readings."""
-    total = math.sqrt(sum(reading.value**2 for reading in readings))
-    if total == 0.0:
-        return Reading(0.0, math.sqrt(sum(reading.sd**2 for reading in readings)))
-    return Reading(total, math.sqrt(sum((r.value * r.sd) ** 2 for r in readings)) / total)
+def together(many: list[NDArray[np.complex128]]) -> Reading:
+    """Return the root of the sum of squares of several mean phasors. [each shape=(n,), n >= 2]
+
+    The noise of both parts of each adds to the sum of squares what is taken off again, so that many small ones lost
+    in noise do not add up to a large one. Where something stands out the uncertainty is that of the sum of squares,
+    halved by the root; where nothing does, the root of what noise alone seldom passes (1.8 sigma of its square, which
+    covers 93 to 98 % from nothing at all up to ten times the noise, by trial).
+    """
+    square = of_noise = of_signal = 0.0
+    fewest = math.inf
+    for segments in many:
+        groups = grouped(segments)
+        count = len(groups)
+        real, imag = groups.real.var(ddof=1) / count, groups.imag.var(ddof=1) / count
+        mean = complex(segments.mean())
+        square += abs(mean) ** 2 - real - imag
+        # a Gaussian's square has twice its variance squared, and four times variance times mean square
+        of_noise += 2.0 * (real**2 + imag**2)
+        of_signal += 4.0 * (max(mean.real**2 - real, 0.0) * real + max(mean.imag**2 - imag, 0.0) * imag)
+        fewest = min(fewest, count - 1)
+    value = math.sqrt(max(square, 0.0))
+    least = math.sqrt(1.8 * widened(math.sqrt(of_noise), fewest)) / 1.959964
+    if value == 0.0:
+        return Reading(0.0, least + 1e-15)
+    clear = widened(math.sqrt(of_noise + of_signal), fewest) / (2.0 * value)
+    return Reading(value, min(least, clear) + 1e-15)
 
 
 def density_of(values: FloatArray, rate_hz: float) -> tuple[FloatArray, FloatArray]:

@@ -47,6 +47,11 @@ class Phasor:
         size = abs(factor)
         return Phasor(self.value * factor, self.real_sd * size, self.imag_sd * size)
 
+    def spread_by(self, relative_sd: float) -> Phasor:
+        """Return the phasor with the uncertainty of a factor that it was stretched by."""
+        real, imag = abs(self.value.real) * relative_sd, abs(self.value.imag) * relative_sd
+        return Phasor(self.value, math.hypot(self.real_sd, real), math.hypot(self.imag_sd, imag))
+
 
 @dataclass(frozen=True)
 class Separation:
@@ -114,8 +119,8 @@ def separation(
     return Separation(
         frequency_hz=float(left_band.frequency_hz or left_tone.centre_hz),
         balance_db=decibels(Reading(gain, gain * spread)),
-        left_to_right=to_right,
-        right_to_left=to_left,
+        left_to_right=to_right.spread_by(spread),
+        right_to_left=to_left.spread_by(spread),
         azimuth_deg=lean_of(to_right, to_left),
         bands=(left_band.name, right_band.name),
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.audio.averages import magnitude, root_sum_square
+from groovewright.audio.averages import magnitude, together
 from groovewright.audio.bands import Band, Channel, Replay
 from groovewright.audio.equaliser import gain_between
 from groovewright.audio.tone_track import ToneData
@@ -37,6 +37,9 @@ class Harmonics:
     as_heard_percent : dict of order to Reading
         As they stand in the file.
     thd_percent, thd_heard_percent : Reading
+        All together, in the groove's velocity and as heard.
+    without_second_percent : Reading
+        What tracking error can't explain: the third and higher harmonics together.
     sideways_deg : float
         Phase of the second harmonic against that which tracking error makes; near 0 or 180 it may be that.
     """
@@ -45,12 +48,8 @@ class Harmonics:
     as_heard_percent: dict[int, Reading]
     thd_percent: Reading
     thd_heard_percent: Reading
+    without_second_percent: Reading
     sideways_deg: float
-
-    @property
-    def without_second_percent(self) -> Reading:
-        """What tracking error can't explain: the third and higher harmonics together."""
-        return root_sum_square([size for order, size in self.by_order_percent.items() if order > 2])
 
 
 def relative_terms(band: Band, tone: ToneData, m: int, n: int = 0) -> NDArray[np.complex128] | None:
@@ -76,9 +75,9 @@ def harmonics_of(
     """Return the harmonics, or None where the band is too short; of one column only where `column` is
     given.
     """
-    f = tone.centre_hz
-    undone: dict[int, Reading] = {}
-    heard: dict[int, Reading] = {}
+    f = tone.heard_hz
+    undone: dict[int, NDArray[np.complex128]] = {}
+    heard: dict[int, NDArray[np.complex128]] = {}
     second_phase = 0.0
     for order, other in tone.terms:
         if other or order < 2:
@@ -90,19 +89,22 @@ def harmonics_of(
             return None
         gain = complex(gain_between(order * f, replay)) / complex(gain_between(f, replay))
         own_phase = complex(gain_between(f, replay)) / abs(complex(gain_between(f, replay)))
-        heard[order] = _percent(magnitude(segments))
-        undone[order] = _percent(magnitude(segments / gain))
+        heard[order] = segments
+        undone[order] = np.asarray(segments / gain)
         if order == 2:
             # a cosine and its aligned second harmonic keep their phases in this measure
             second_phase = math.degrees(float(np.angle(segments.mean() / gain * own_phase)))
     if not heard:
         return None
     return Harmonics(
-        undone,
-        heard,
-        root_sum_square(list(undone.values())),
-        root_sum_square(list(heard.values())),
-        second_phase,
+        by_order_percent={order: _percent(magnitude(segments)) for order, segments in undone.items()},
+        as_heard_percent={order: _percent(magnitude(segments)) for order, segments in heard.items()},
+        thd_percent=_percent(together(list(undone.values()))),
+        thd_heard_percent=_percent(together(list(heard.values()))),
+        without_second_percent=_percent(
+            together([segments for order, segments in undone.items() if order > 2])
+        ),
+        sideways_deg=second_phase,
     )
 
 
@@ -166,17 +168,19 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
     if second is None or len(second) < 3:
         return None
     column = int(np.argmax(np.abs(second.mean(axis=0))))
-    f1, f2 = tone.centre_hz, float(band.second_frequency_hz or 0.0)
+    pace = tone.heard_hz / tone.nominal_hz if tone.nominal_hz else 1.0
+    f1, f2 = tone.heard_hz, pace * float(band.second_frequency_hz or 0.0)
     reference = complex(second[:, column].mean()) / complex(gain_between(f2, replay))
     products = {}
     for m, n in tone.terms[2:]:
         term = tone.term(m, n)
         if term is not None:
             gain = complex(gain_between(abs(m * f1 + n * f2), replay))
-            products[(m, n)] = _percent(magnitude(term[:, column] / gain / reference))
+            products[(m, n)] = np.asarray(term[:, column] / gain / reference)
     if not products:
         return None
-    return Mixing(products, products.get((-1, 1)), root_sum_square(list(products.values())))
+    sizes = {term: _percent(magnitude(segments)) for term, segments in products.items()}
+    return Mixing(sizes, sizes.get((-1, 1)), _percent(together(list(products.values()))))
 
 
 @dataclass(frozen=True)

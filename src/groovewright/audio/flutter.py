@@ -5,14 +5,14 @@ AES6-2008).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groovewright.audio.averages import density_of, widened
-from groovewright.audio.speed import Deviation
+from groovewright.audio.speed import Deviation, steady_of, sum_of_steady
 from groovewright.quantities import FloatArray, Reading
 
 WEIGHTING_HZ = np.array(
@@ -51,6 +51,8 @@ SHARE = 0.95
 CHARGE_S, LEAK_S, FOLLOW_S, DISCHARGE_S = 0.0201, 0.2165, 0.1733, 0.776
 """Quasi-peak meter: time constants of its two stages, fitted to the pulse responses of IEC 60386."""
 LONGEST_METER_S = 120.0
+LEAST_GROUPS, MOST_GROUPS = 4, 24
+"""Stretches of a series whose scatter gives the uncertainty."""
 
 
 @dataclass(frozen=True)
@@ -94,28 +96,26 @@ def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
     return np.asarray(inside + below - above)
 
 
-def weighted(percent: FloatArray, rate_hz: float) -> FloatArray:
+def weighted(percent: FloatArray, rate_hz: float, steady_hz: Sequence[float] = ()) -> FloatArray:
     """Return the deviation after the weighting filter, with the phase of a meter's. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, _meter_like)
+    return _filtered(percent, rate_hz, _meter_like, steady_hz)
 
 
-def unweighted(percent: FloatArray, rate_hz: float) -> FloatArray:
+def unweighted(percent: FloatArray, rate_hz: float, steady_hz: Sequence[float] = ()) -> FloatArray:
     """Return the deviation between 0.2 and 200 Hz. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, _pass_band)
+    return _filtered(percent, rate_hz, _pass_band, steady_hz)
 
 
-def _pass_band(size: int, rate_hz: float) -> NDArray[np.complex128]:
-    hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
+def _pass_band(hz: FloatArray) -> NDArray[np.complex128]:
     return np.asarray(((hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)).astype(complex))
 
 
-def _meter_like(size: int, rate_hz: float) -> NDArray[np.complex128]:
+def _meter_like(hz: FloatArray) -> NDArray[np.complex128]:
     """Return the weighting's gain with the phase of a network that follows the table to 0.3 dB.
 
     Three poles below 1.5 Hz and three zeros at 0 cut the slow end, two poles and a zero the fast one; their
     corners were fitted to the table. The size is the table's own.
     """
-    hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
     s = 1j * hz
     network = (s / (s + SLOW_HZ)) * s**2 / (s**2 + s * SLOW_PAIR_HZ / SLOW_PAIR_Q + SLOW_PAIR_HZ**2)
     network *= (1.0 + s / FAST_ZERO_HZ) / ((1.0 + s / FAST_HZ[0]) * (1.0 + s / FAST_HZ[1]))
@@ -128,54 +128,92 @@ FAST_HZ, FAST_ZERO_HZ = (9.7159, 61.571), 46.735
 
 
 def _filtered(
-    percent: FloatArray, rate_hz: float, gain: Callable[[int, float], NDArray[np.complex128]]
+    percent: FloatArray,
+    rate_hz: float,
+    gain: Callable[[FloatArray], NDArray[np.complex128]],
+    steady_hz: Sequence[float],
 ) -> FloatArray:
+    """Return a series behind a filter. [shape=(n,)]
+
+    What is steady is taken out and has the filter's gain applied to it as it is, since a slow swing that is cut off
+    at the ends of the series would ring in the filter. The rest has its ends mirrored.
+    """
     from scipy import fft
 
-    edge = min(percent.size - 1, int(6.0 * rate_hz))
-    # mirrored ends keep slow parts from stepping
-    padded = np.pad(percent - percent.mean(), edge, mode="reflect", reflect_type="odd")
+    series = percent - percent.mean()
+    amplitudes = steady_of(series, rate_hz, steady_hz)
+    series = series - sum_of_steady(amplitudes, steady_hz, rate_hz, series.size)
+    edge = min(series.size - 1, int(6.0 * rate_hz))
+    padded = np.pad(series, edge, mode="reflect", reflect_type="odd")
     size = fft.next_fast_len(padded.size, real=True)
-    hz = fft.rfftfreq(size, 1.0 / rate_hz)
-    # the deviation came from differences of phase, which are means over one sample
-    correction = 1.0 / np.sinc(np.minimum(hz / rate_hz, 0.5))
-    filtered = fft.irfft(fft.rfft(padded, n=size) * gain(size, rate_hz) * correction, n=size)
-    return np.asarray(filtered[edge : edge + percent.size])
+
+    def whole(hz: FloatArray) -> NDArray[np.complex128]:
+        # the deviation came from differences of phase, which are means over one sample
+        return gain(hz) / np.sinc(np.minimum(hz / rate_hz, 0.5))
+
+    hz = np.asarray(fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
+    filtered = fft.irfft(fft.rfft(padded, n=size) * whole(hz), n=size)[edge : edge + series.size]
+    passed = amplitudes * whole(np.array(steady_hz, dtype=np.float64))
+    return np.asarray(filtered + sum_of_steady(passed, steady_hz, rate_hz, series.size))
 
 
-def flutter_of(deviation: Deviation) -> Flutter | None:
-    """Return wow and flutter, or None where the tone is shorter than `LEAST_S` plus the filter's settling."""
-    settle = int(SETTLE_S * deviation.rate_hz)
-    if deviation.percent.size < LEAST_S * deviation.rate_hz + 2 * settle:
-        settle = int(0.25 * deviation.rate_hz)
-    if deviation.percent.size < LEAST_S * deviation.rate_hz:
+def flutter_of(
+    deviation: Deviation, *, turns_per_s: float = 0.0, steady_hz: Sequence[float] = ()
+) -> Flutter | None:
+    """Return wow and flutter, or None where the tone is shorter than `LEAST_S` plus the filter's settling.
+
+    Parameters
+    ----------
+    turns_per_s : float
+        Of the record, where it is known: then whole turns are taken, since what turns with it swings more or less
+        in a part of a turn.
+    steady_hz : sequence of float
+        Frequencies of what is steady in the deviation, once per turn included.
+    """
+    rate_hz = deviation.rate_hz
+    settle = int(SETTLE_S * rate_hz)
+    if deviation.percent.size < LEAST_S * rate_hz + 2 * settle:
+        settle = int(0.25 * rate_hz)
+    if deviation.percent.size < LEAST_S * rate_hz:
         return None
-    heavy = weighted(deviation.percent, deviation.rate_hz)[settle:-settle]
-    plain = unweighted(deviation.percent, deviation.rate_hz)[settle:-settle]
-    hz, density = density_of(plain, deviation.rate_hz)
+    used, groups = _whole_turns(deviation.percent.size - 2 * settle, rate_hz, turns_per_s)
+    heavy = weighted(deviation.percent, rate_hz, steady_hz)[settle : settle + used]
+    plain = unweighted(deviation.percent, rate_hz, steady_hz)[settle : settle + used]
+    hz, density = density_of(plain, rate_hz)
     step = hz[1]
     shown = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
     return Flutter(
-        unweighted_rms=rms_of(plain),
-        weighted_rms=rms_of(heavy),
-        weighted_two_sigma=two_sigma(heavy),
-        weighted_quasi_peak=quasi_peak(heavy, deviation.rate_hz),
+        unweighted_rms=rms_of(plain, groups),
+        weighted_rms=rms_of(heavy, groups),
+        weighted_two_sigma=two_sigma(heavy, groups),
+        weighted_quasi_peak=quasi_peak(heavy, rate_hz, turns_per_s),
         spectrum_hz=hz[shown],
         spectrum_percent=np.sqrt(2.0 * density[shown] * step),
     )
 
 
-def rms_of(series: FloatArray) -> Reading:
+def _whole_turns(samples: int, rate_hz: float, turns_per_s: float) -> tuple[int, int]:
+    """Return how many samples to use and into how many stretches to cut them: whole turns where there are
+    four.
+    """
+    turns = int(samples * turns_per_s / rate_hz)
+    if turns < LEAST_GROUPS:
+        return samples, max(LEAST_GROUPS, min(MOST_GROUPS, samples // 750))
+    each = -(-turns // MOST_GROUPS)
+    groups = turns // each
+    return int(groups * each * rate_hz / turns_per_s), groups
+
+
+def rms_of(series: FloatArray, groups: int) -> Reading:
     """Return the rms; its uncertainty from how the square differs between stretches of the series."""
     square = float(np.mean(series**2))
-    groups = max(4, min(24, series.size // 750))
     means = series[: series.size // groups * groups].reshape(groups, -1)
     spread = float(np.mean(means**2, axis=1).std(ddof=1)) / math.sqrt(groups)
     value = math.sqrt(square)
     return Reading(value, widened(spread / (2.0 * max(value, 1e-12)), groups - 1) + 1e-9)
 
 
-def two_sigma(series: FloatArray) -> Reading:
+def two_sigma(series: FloatArray, groups: int) -> Reading:
     """Return the absolute deviation that is not exceeded for 95 % of the time.
 
     Uncertainty of a quantile: that of the share of time above it, over the density of values there (R. J.
@@ -185,7 +223,6 @@ def two_sigma(series: FloatArray) -> Reading:
     level = float(np.quantile(size, SHARE))
     if level == 0.0:
         return Reading(0.0, 1e-9)
-    groups = max(4, min(24, series.size // 750))
     above = (size > level)[: size.size // groups * groups].reshape(groups, -1).mean(axis=1)
     share_sd = float(above.std(ddof=1)) / math.sqrt(groups)
     width = 0.08 * level
@@ -230,13 +267,18 @@ METER_SCALE = 1.0 / 0.4972
 """Makes a steady 4 Hz sine read its amplitude."""
 
 
-def quasi_peak(series: FloatArray, rate_hz: float) -> Reading:
+def quasi_peak(series: FloatArray, rate_hz: float, turns_per_s: float = 0.0) -> Reading:
     """Return the quasi-peak value: the mean of what the meter shows once it has settled (common practice)."""
     used = series[: int(LONGEST_METER_S * rate_hz)]
     shown = meter(used, rate_hz)[int(min(3.0 * rate_hz, used.size // 2)) :]
-    # the meter remembers for a second: stretches of three are nearly independent
-    groups = max(4, min(16, int(shown.size / (3.0 * rate_hz))))
+    # the meter remembers for a second: stretches of three, or of whole turns, are nearly independent
+    each = 3.0 * rate_hz
+    if turns_per_s > 0.0:
+        turns = int(shown.size * turns_per_s / rate_hz)
+        each = max(1, min(math.ceil(3.0 * turns_per_s), turns // LEAST_GROUPS)) * rate_hz / turns_per_s
+    groups = max(LEAST_GROUPS, min(16, int(shown.size / each)))
+    shown = shown[: int(min(shown.size, groups * each))]
     means = shown[: shown.size // groups * groups].reshape(groups, -1).mean(axis=1)
-    return Reading(
-        float(shown.mean()), widened(float(means.std(ddof=1)) / math.sqrt(groups), groups - 1) + 1e-9
-    )
+    # neighbours of length L share what a memory of T seconds leaves: correlation T / 2 L
+    spread = float(means.std(ddof=1)) * math.sqrt((1.0 + DISCHARGE_S * rate_hz / each) / groups)
+    return Reading(float(shown.mean()), widened(spread, groups - 1) + 1e-9)

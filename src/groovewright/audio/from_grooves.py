@@ -10,8 +10,9 @@ from groovewright.audio.bands import Band, BandList, Channel, Kind, Replay
 from groovewright.audio.crosstalk import at_steady_speed
 from groovewright.audio.equaliser import gain_between
 from groovewright.audio.gather import BandData
-from groovewright.audio.identity import REVERSED, loudness
+from groovewright.audio.identity import loudness
 from groovewright.audio.measures import Sheet
+from groovewright.audio.motions import Wires
 from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
 from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_sweep, slower
 from groovewright.audio.resonance_noise import from_noise, seconds_wanted
@@ -22,26 +23,27 @@ from groovewright.quantities import FloatArray, Reading
 
 NOISE_UNDER_HZ = 200.0
 """Under a tone of at least this frequency the groove's own low noise can be read too."""
+RINGS_S, LATE_S = 1.0, 0.3
+"""Left out at either end of such noise: the arm's ringing has a time constant of Q / (pi f), 0.2 s as a rule."""
 
 
-def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonance]:
+def resonances_of(sheet: Sheet, data: tuple[BandData, ...], wires: Wires) -> dict[str, Resonance]:
     """Enter the resonances; return all that were found, by motion and band.
 
     Each low sweep gives its own; the noise of all silent grooves, and under all tones, gives one together.
     """
     found: dict[str, Resonance] = {}
     replay = sheet.heard.bands.replay
-    flip = -1.0 if sheet.measures["polarity"].value == REVERSED else 1.0
-    for motion, sign in (("lateral", flip), ("vertical", -flip)):
+    for place, motion in enumerate(("lateral", "vertical")):
         for entry in data:
             if not entry.band.is_low_sweep or entry.band.channel.value not in (motion, "left", "right"):
                 continue
-            series, rate_hz = _motion(entry, sign)
+            series, rate_hz = _motion(entry, wires, place)
             one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
             if one is not None:
                 found[f"{motion}: {entry.band.name}"] = one
         quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
-        noisy = [_motion(entry, sign) for entry in quiet]
+        noisy = [_settled(*_motion(entry, wires, place)) for entry in quiet]
         pooled = from_noise([series for series, _ in noisy], noisy[0][1], replay) if noisy else None
         names = tuple(entry.band.name for entry in quiet)
         label = names[0] if len(names) == 1 else f"noise of {len(names)} bands"
@@ -58,9 +60,15 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...]) -> dict[str, Resonan
     return found
 
 
-def _motion(entry: BandData, sign: float) -> tuple[FloatArray, float]:
+def _motion(entry: BandData, wires: Wires, place: int) -> tuple[FloatArray, float]:
     low = np.zeros((2, 0)) if entry.low is None else np.asarray(entry.low, dtype=np.float64)
-    return slower(low[0] + sign * low[1], entry.low_rate_hz)
+    return slower(wires.motions(low)[place], entry.low_rate_hz)
+
+
+def _settled(series: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
+    """Return a series less its ends: where a band begins or stops the arm rings, and lists are rarely exact."""
+    first, last = (round(part * rate_hz) for part in (RINGS_S, LATE_S))
+    return series[first : max(first, series.size - last)], rate_hz
 
 
 def _has_noise(band: Band) -> bool:
@@ -91,8 +99,7 @@ def pilot_resonances(
     for name, deviation in deviations.items():
         series, rate_hz = slower(deviation.percent, deviation.rate_hz)
         turning = turnings[name]
-        steady = [turning.turns_per_s, 2.0 * turning.turns_per_s, *(hz for hz, _ in turning.lines)]
-        series = without_lines(series, rate_hz, steady)
+        series = without_lines(series, rate_hz, turning.steady_hz)
         lines = tuple(hz for hz, _ in turning.lines if hz > LOWEST_HZ)
         resonance = from_noise([series], rate_hz, Replay.NONE, lines_hz=lines)
         if resonance is not None:

@@ -162,7 +162,8 @@ def speeds_of(
             continue
         turnings[band.name] = turning_of(deviation, rpm)
         deviations[band.name] = deviation
-        flutter = flutter_of(deviation)
+        turning = turnings[band.name]
+        flutter = flutter_of(deviation, turns_per_s=turning.turns_per_s, steady_hz=turning.steady_hz)
         if flutter is not None:
             flutters[band.name] = flutter
     if not turnings:

@@ -158,10 +158,11 @@ class BandGatherer:
         frames = (len(sound) - plan.overlap) // plan.hop
         used = frames * plan.hop
         start_s = self.first / plan.rate_hz + self._frame * plan.hop / plan.rate_hz
-        sought = HELPER.submit(find_clicks, columns[:, :used], plan.rate_hz)
+        # the last frame reaches into what comes next: a click in there spoils it, and is counted next time
+        sought = HELPER.submit(find_clicks, columns[:, : used + plan.overlap], plan.rate_hz)
         spectra = spectra_of(columns, plan)
         clicks_s = sought.result() / plan.rate_hz
-        self._clicks.append(start_s + clicks_s)
+        self._clicks.append(start_s + clicks_s[clicks_s < used / plan.rate_hz])
         dusty = len(clicks_s) > MOST_PER_S * used / plan.rate_hz
         self._heard += used
         self._spread(spectra, np.zeros(0) if dusty else clicks_s)

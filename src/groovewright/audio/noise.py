@@ -235,20 +235,22 @@ def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) 
     """Return how well the mains frequency is known from its first line found.
 
     The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the
-    relative uncertainty of the amplitude; a Hann window and a parabola cost a third more.
+    relative uncertainty of the amplitude; two bins under a Hann window cost a quarter more.
     """
     order, pair = next(iter(lines.items()))
     size = math.hypot(pair[0].value, pair[1].value)
     sd = math.hypot(pair[0].value * pair[0].sd, pair[1].value * pair[1].sd) / max(size, 1e-12)
     relative = sd / max(size, 1e-12)
-    return 4.0 / 3.0 * math.sqrt(3.0) / (math.pi * duration_s) * relative / order
+    return 1.25 * math.sqrt(3.0) / (math.pi * duration_s) * relative / order
 
 
 def _interpolated(power: FloatArray, peak: int) -> float:
-    """Return the peak's place in bins, by a parabola through the logarithms."""
-    a, b, c = np.log(np.maximum(power[peak - 1 : peak + 2], 1e-300))
-    curve = a - 2.0 * b + c
-    return peak + (0.5 * float(a - c) / float(curve) if curve < 0.0 else 0.0)
+    """Return the peak's place in bins: exact for a line under a Hann window, from the bin and its larger neighbour
+    (T. Grandke, IEEE Trans. Instrum. Meas. 32, 350, 1983).
+    """
+    side = 1 if power[peak + 1] >= power[peak - 1] else -1
+    ratio = math.sqrt(float(power[peak + side]) / max(float(power[peak]), 1e-300))
+    return peak + side * (2.0 * ratio - 1.0) / (ratio + 1.0)
 
 
 def _amplitude(power: FloatArray, peak: int, floor: float, window: FloatArray) -> Reading:
@@ -260,8 +262,8 @@ def _amplitude(power: FloatArray, peak: int, floor: float, window: FloatArray) -
     energy = max(float(lobe.sum()) - lobe.size * floor, 0.0)
     scale = 4.0 / (window.size * float(np.sum(window**2)))
     amplitude = math.sqrt(energy * scale)
-    # the floor's share at the peak, half of it along the line's phase
-    sd = math.sqrt(floor * 1.5 * scale / 2.0 * 2.0)
+    # noise in bins that overlap as a Hann window makes them adds up along the line's lobe to this floor (0.97 on a bin)
+    sd = math.sqrt(floor * scale)
     return Reading(amplitude, sd if amplitude > sd else 2.0 * sd)
 
 

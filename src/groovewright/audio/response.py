@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.audio.averages import widened
 from groovewright.audio.bands import Band, Channel, Replay
 from groovewright.audio.equaliser import expected_gain
 from groovewright.audio.gather import BandData
@@ -65,12 +66,13 @@ def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Res
     """Return the response of a sweep or noise band; None where it was not found or misses 1 kHz."""
     if data.sweep is not None:
         hz, power, cross = data.sweep.frequency_hz, data.sweep.power, data.sweep.cross
-        counts = np.full(hz.size, 400.0)
+        counts = None
     elif data.density is not None and data.cross is not None:
         hz = np.asarray(np.arange(data.density.shape[1]) * data.plan.bin_hz, dtype=np.float64)
         inside = (hz > 20.0) & (hz < 0.45 * data.plan.rate_hz)
         hz, power, cross = hz[inside], data.density[:, inside].T, data.cross[inside]
-        counts = np.full(hz.size, float(max(data.spectra_count, 1)))
+        # neighbouring bins of a Hann frame share their noise: 1.94 of them count as one
+        counts = max(data.spectra_count, 1) / 1.94
     else:
         return None
     if swapped:
@@ -83,7 +85,7 @@ def _curves(
     hz: FloatArray,
     power: FloatArray,
     cross: NDArray[np.complex128],
-    counts: FloatArray,
+    counts: float | None,
     replay: Replay,
 ) -> Response | None:
     ideal = expected_gain(hz, band.law, replay)
@@ -96,7 +98,11 @@ def _curves(
     if not near.any():
         return None
     level = np.array([flat[group].mean(axis=0) for group in groups])
-    spread = np.array([_relative_spread(flat[group], float(counts[group].sum())) for group in groups])
+    spread = (
+        _scatter(hz, flat, groups)
+        if counts is None
+        else np.array([np.full(2, 1.0 / np.sqrt(counts * group.size)) for group in groups])
+    )
     decibels = 10.0 * np.log10(np.maximum(level, 1e-30))
     decibels = np.asarray(decibels - decibels[near].mean(axis=0), dtype=np.float64)
     sd = 10.0 / np.log(10.0) * spread
@@ -120,11 +126,22 @@ def _curves(
     )
 
 
-def _relative_spread(rows: FloatArray, averages: float) -> FloatArray:
-    """Return the relative uncertainty of a mean of power: from the scatter of its rows, or from their
-    number.
+def _scatter(hz: FloatArray, flat: FloatArray, groups: list[NDArray[np.intp]]) -> FloatArray:
+    """Return the relative uncertainty of the mean power of each group of a sweep's rows. [shape=(groups, 2)]
+
+    Rows within a third of an octave of the group scatter about a line in log f: what is left of the slope and bend
+    of the response itself does not count.
     """
-    mean = np.maximum(rows.mean(axis=0), 1e-30)
-    if len(rows) < 3:
-        return np.full(2, 1.0 / np.sqrt(max(averages, 1.0)))
-    return np.asarray(rows.std(axis=0, ddof=1) / np.sqrt(len(rows)) / mean)
+    log_hz, level = np.log2(hz), np.log(np.maximum(flat, 1e-30))
+    out = np.empty((len(groups), flat.shape[1]))
+    for place, group in enumerate(groups):
+        distance = log_hz - log_hz[group].mean()
+        near = np.abs(distance) < 1.0 / 3.0
+        if near.sum() < 5:
+            near = np.argsort(np.abs(distance))[:5]
+        table = np.stack([np.ones_like(distance[near]), distance[near], distance[near] ** 2], axis=1)
+        solution = np.linalg.lstsq(table, level[near], rcond=None)[0]
+        freedom = len(table) - 3
+        rest = np.sqrt(np.sum((level[near] - table @ solution) ** 2, axis=0) / freedom)
+        out[place] = rest / np.sqrt(group.size) * widened(1.0, freedom)
+    return out

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groovewright.audio.averages import density_of, widened
 from groovewright.audio.tone_track import ToneData
@@ -71,6 +73,11 @@ class Turning:
     turns_per_s: float
     lines: tuple[tuple[float, float], ...]
 
+    @property
+    def steady_hz(self) -> list[float]:
+        """Frequencies of everything steady: one and two per turn, and the lines."""
+        return [self.turns_per_s, 2.0 * self.turns_per_s, *(hz for hz, _ in self.lines)]
+
     def off_centre_mm(self, radius_mm: float) -> Reading:
         """Return how far the spindle hole is off the spiral's middle: the speed swings by e / r."""
         part = self.once_per_turn_percent
@@ -131,7 +138,8 @@ def turning_of(deviation: Deviation, speed_rpm: float) -> Turning:
     mean_sd, turn_sd = _uncertainties(times, rest, rate_hz, frequencies, solution)
     correction = solution[0] / 100.0
     frequency = deviation.mean_hz * (1.0 + correction)
-    part = math.hypot(solution[1], solution[2])
+    # a mean over one sample's width swings a little less
+    part = math.hypot(solution[1], solution[2]) / float(np.sinc(turns / rate_hz))
     lines = tuple(
         (hz, math.hypot(solution[2 * i + 1], solution[2 * i + 2]))
         for i, hz in enumerate(frequencies)
@@ -147,12 +155,35 @@ def turning_of(deviation: Deviation, speed_rpm: float) -> Turning:
     )
 
 
-def without_lines(values: FloatArray, rate_hz: float, frequencies: list[float]) -> FloatArray:
-    """Return a series less its mean and the steady parts of these frequencies. [shape=(n,)]"""
+def steady_of(values: FloatArray, rate_hz: float, frequencies: Sequence[float]) -> NDArray[np.complex128]:
+    """Return amplitude times exp(i phase at the first sample) of these frequencies, by least squares; 0 where the
+    series is too short for them. [shape=(len(frequencies),)]
+    """
     if values.size <= 2 * len(frequencies) + 1:
-        return values
+        return np.zeros(len(frequencies), dtype=np.complex128)
     times = np.asarray(np.arange(values.size) / rate_hz, dtype=np.float64)
-    return np.asarray(values - _fit(times, values, frequencies)[1])
+    solution = _fit(times, values, list(frequencies))[0]
+    return np.asarray(solution[1::2] - 1j * solution[2::2])
+
+
+def sum_of_steady(
+    amplitudes: NDArray[np.complex128], frequencies: Sequence[float], rate_hz: float, samples: int
+) -> FloatArray:
+    """Return the sum of cosines with these complex amplitudes. [shape=(samples,)]"""
+    total = np.zeros(samples)
+    turns = np.arange(samples) / rate_hz
+    for amplitude, hz in zip(amplitudes, frequencies, strict=True):
+        total += (amplitude * np.exp(2j * np.pi * hz * turns)).real
+    return total
+
+
+def without_lines(values: FloatArray, rate_hz: float, frequencies: Sequence[float]) -> FloatArray:
+    """Return a series less its mean and the steady parts of these frequencies. [shape=(n,)]"""
+    if not values.size:
+        return values
+    steady = sum_of_steady(steady_of(values, rate_hz, frequencies), frequencies, rate_hz, values.size)
+    rest = np.asarray(values - steady)
+    return np.asarray(rest - rest.mean())
 
 
 def _columns(times: FloatArray, frequencies: list[float]) -> FloatArray:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from groovewright.audio.bands import Band, Kind
 from groovewright.audio.clicks import clear_of
+from groovewright.audio.phases import apart, taper_of, unit
 from groovewright.audio.spectra import FramePlan, Spectra, Stream, hann, stream_around
 from groovewright.quantities import FloatArray
 
@@ -64,6 +65,11 @@ class ToneData:
     averages: NDArray[np.complex128]
     pace: FloatArray = field(default_factory=lambda: np.zeros(0))
 
+    @property
+    def heard_hz(self) -> float:
+        """The tone's mean frequency."""
+        return self.nominal_hz * float(self.pace.mean()) if self.pace.size else self.centre_hz
+
     def term(self, m: int, n: int) -> NDArray[np.complex128] | None:
         """Return the segments of one product, or None where it was not looked for. [shape=(segments, 2)]"""
         return self.averages[:, self.terms.index((m, n))] if (m, n) in self.terms else None
@@ -93,11 +99,12 @@ class ToneTrack:
         carrier, good = self._combine(stream, clicks_s)
         self._carrier.append(carrier)
         self._good.append(good)
-        units = [_unit(carrier)]
+        carriers = [carrier]
         if len(self._centres) > 1:
             second = self._stream(spectra, self._centres[1], first_frame)
-            both = (carrier, _mixed(_principal(second), second))
-            units, good = self._apart(both, good)
+            carriers.append(_mixed(_principal(second), second))
+        period = WIDTH / min(self._exact)
+        units = apart(carriers, good, period) if self._crowded else [unit(one) for one in carriers]
         self._average(spectra, first_frame, units, good)
 
     def finish(self) -> ToneData | None:
@@ -121,6 +128,11 @@ class ToneTrack:
             averages=table[whole],
             pace=np.concatenate([*self._pace, np.zeros(0)])[whole],
         )
+
+    @property
+    def _crowded(self) -> bool:
+        """Whether a stream is wide enough to hold neighbours: other products or harmonics."""
+        return min(self._exact) <= WIDTH // 2
 
     def _locate(self, spectra: Spectra, first_frame: int) -> bool:
         nominals = [self.band.frequency_hz]
@@ -174,28 +186,6 @@ class ToneTrack:
         times_s = np.arange(carrier.size) / rate_hz + reach_s
         return carrier, clear_of(clicks_s, times_s, reach_s) & (loudness > 0.5 * self._loudness)
 
-    def _apart(
-        self, carriers: tuple[NDArray[np.complex64], ...], good: NDArray[np.bool_]
-    ) -> tuple[list[NDArray[np.complex64]], NDArray[np.bool_]]:
-        """Return two carriers' phases without the sidebands that one gives the other, and where they are good.
-
-        A Hann window as long as two periods of the lower tone has a null at that tone, and at its multiples: what
-        mixes stands that far from a carrier, while wow and flutter stay.
-        """
-        period = self.plan.stream_rate_hz(WIDTH) / (min(self._exact) * self.plan.bin_hz)
-        half = math.ceil(period)
-        if half < 2:
-            return [_unit(carrier) for carrier in carriers], good
-        places = np.arange(-half, half + 1)
-        taps = np.where(np.abs(places) <= period, 1.0 + np.cos(np.pi * places / period), 0.0)
-        # twice, since a window of a few samples has no perfect null
-        taps = np.convolve(taps, taps)
-        taps = (taps / taps.sum()).astype(np.float32)
-        smooth = [np.convolve(carrier, taps, mode="same") for carrier in carriers]
-        inner = good.copy()
-        inner[: 2 * half] = inner[good.size - 2 * half :] = False
-        return [_unit(carrier) for carrier in smooth], inner
-
     def _average(
         self,
         spectra: Spectra,
@@ -207,18 +197,20 @@ class ToneTrack:
         whole = good.size // size * size
         if not whole:
             return
-        weights = good[:whole].reshape(-1, size)
-        share = weights.mean(axis=1)
-        keep = share > 0.4
+        taper = taper_of(size) if self._crowded else np.ones(size, dtype=np.float32)
+        weights = good[:whole].reshape(-1, size) * taper
+        share = weights.mean(axis=1) / taper.mean()
+        whole_ones = share > 0.99
+        keep = whole_ones if self._crowded and 2 * whole_ones.sum() >= share.size else share > 0.4
         rows = np.zeros((int(keep.sum()), len(self._terms), 2), dtype=np.complex128)
         for index, term in enumerate(self._terms):
             turned = self._turned(spectra, first_frame, units, term)[:, :whole]
             pieces = turned.reshape(2, -1, size)[:, keep]
-            means = np.sum(pieces * weights[keep], axis=2, dtype=np.complex128) / (share[keep] * size)
+            means = np.sum(pieces * weights[keep], axis=2, dtype=np.complex128) / weights[keep].sum(axis=1)
             rows[:, index] = means.T
         self._averages.append(rows)
-        unit = units[0][:whole].reshape(-1, size)[keep]
-        steps = np.angle(np.sum(unit[:, 1:] * np.conj(unit[:, :-1]), axis=1, dtype=np.complex128))
+        first = units[0][:whole].reshape(-1, size)[keep]
+        steps = np.angle(np.sum(first[:, 1:] * np.conj(first[:, :-1]), axis=1, dtype=np.complex128))
         hz = self._centres[0] * self.plan.bin_hz + steps * self.plan.stream_rate_hz(WIDTH) / (2.0 * np.pi)
         self._pace.append(np.asarray(hz / float(self.band.frequency_hz or 1.0)))
 
@@ -229,8 +221,8 @@ class ToneTrack:
         centre = round(sum(order * exact for order, exact in zip(term, self._exact, strict=False)))
         stream = self._stream(spectra, centre, first_frame)
         back = np.ones(stream.shape[1], dtype=np.complex64)
-        for order, unit in zip(term, units, strict=False):
-            back *= np.conj(unit) ** order if order >= 0 else unit ** (-order)
+        for order, phasor in zip(term, units, strict=False):
+            back *= np.conj(phasor) ** order if order >= 0 else phasor ** (-order)
         rest = centre - sum(order * c for order, c in zip(term, self._centres, strict=False))
         if rest:
             start = first_frame * self.plan.hop + self.plan.overlap // 2
@@ -251,10 +243,6 @@ def _principal(stream: Stream) -> NDArray[np.complex64]:
 
 def _mixed(weights: NDArray[np.complex64], stream: Stream) -> NDArray[np.complex64]:
     return np.asarray(weights[0] * stream[0] + weights[1] * stream[1])
-
-
-def _unit(carrier: NDArray[np.complex64]) -> NDArray[np.complex64]:
-    return np.asarray(carrier / np.maximum(np.abs(carrier), np.float32(1e-20)))
 
 
 def _peak_bin(

@@ -105,14 +105,18 @@ def shifted_times(
     if along == 0.0 and upward == 0.0:
         return times_s
     under = times_s.copy()
+    moving = np.arange(times_s.size)
     for _ in range(steps):
-        left, left_speed = groove.left(under)
-        right, right_speed = groove.right(under)
-        miss = under - times_s - along * (left + right) - upward * (left - right)
+        here = under[moving]
+        left, left_speed = groove.left(here)
+        right, right_speed = (left, left_speed) if groove.right is groove.left else groove.right(here)
+        miss = here - times_s[moving] - along * (left + right) - upward * (left - right)
         slope = 1.0 - along * (left_speed + right_speed) - upward * (left_speed - right_speed)
         change = miss / slope
-        under -= change
-        if np.max(np.abs(change), initial=0.0) < 1e-13:
+        under[moving] -= change
+        # an error left by Newton's rule is of the order of the bend times the square of its last step
+        moving = moving[np.abs(change) >= 1e-10]
+        if not moving.size:
             break
     return under
 
@@ -158,7 +162,8 @@ def output_of(
         Its derivative by real time: 1 at nominal speed. [shape=(n,)]
     """
     under = shifted_times(groove, times_s, yaw_deg=yaw_deg, tilt_deg=tilt_deg)
-    left, right = groove.left(under)[1], groove.right(under)[1]
+    left = groove.left(under)[1]
+    right = left if groove.right is groove.left else groove.right(under)[1]
     along = np.tan(np.radians(yaw_deg)) / groove.speed_mm_per_s / np.sqrt(2.0)
     upward = np.tan(np.radians(tilt_deg)) / groove.speed_mm_per_s / np.sqrt(2.0)
     stretch = rates / (1.0 - along * (left + right) - upward * (left - right))

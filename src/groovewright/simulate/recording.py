@@ -125,28 +125,32 @@ def write_recording(
 
 def _play(band: Band, bands: BandList, flaws: Flaws, rate_hz: int, random: np.random.Generator) -> FloatArray:
     samples = round(band.duration_s * rate_hz)
-    real_s = band.start_s + np.arange(samples) / rate_hz
-    radius_mm = band.groove_radius_mm or 100.0
-    groove = _groove(band, flaws, groove_speed_mm_per_s(bands.speed_rpm, radius_mm).item())
-    times_s, rates = _groove_times(real_s, radius_mm, bands.speed_rpm, flaws, random)
-    left, right = output_of(groove, times_s, rates, yaw_deg=flaws.yaw_deg, tilt_deg=flaws.tilt_deg)
+    left, right = np.zeros((2, samples))
+    if band.kind not in (Kind.SILENCE, Kind.NOISE):
+        real_s = band.start_s + np.arange(samples) / rate_hz
+        radius_mm = band.groove_radius_mm or 100.0
+        groove = _groove(band, flaws, groove_speed_mm_per_s(bands.speed_rpm, radius_mm).item())
+        times_s, rates = _groove_times(real_s, radius_mm, bands.speed_rpm, flaws, random)
+        left, right = output_of(groove, times_s, rates, yaw_deg=flaws.yaw_deg, tilt_deg=flaws.tilt_deg)
     hiss = random.standard_normal((2, samples)) * flaws.groove_noise_cm_per_s * 10.0
     if band.kind is Kind.NOISE:
         hiss = hiss + _noise_band(band, samples, rate_hz, random)
     left = followed(left, 10.0 * flaws.left_limit_cm_per_s) + hiss[0]
     right = followed(right, 10.0 * flaws.right_limit_cm_per_s) + hiss[1]
-    left, right = _through_arm(left, right, flaws, rate_hz)
-    left, right = leant(left, right, flaws.azimuth_deg)
-    return _through_wires(left, right, bands.replay, flaws, rate_hz)
+    return _through_player(left, right, bands.replay, flaws, rate_hz)
 
 
 def _groove(band: Band, flaws: Flaws, speed_mm_per_s: float) -> Groove:
     radius_um = tracing_radius_um(flaws.stylus_radius_um, flaws.edge_radius_um)
-    walls: list[WallMotion] = []
-    for share, sign in zip(SHARES[band.channel], (1.0, -1.0), strict=True):
-        wall = _wall(band, share) if share else still
-        walls.append(traced(wall, speed_mm_per_s, radius_um, sign))
-    return Groove(walls[0], walls[1], speed_mm_per_s)
+    shares = SHARES[band.channel]
+    left, right = (_wall(band, share) if share else still for share in shares)
+    if shares[0] == shares[1] and not radius_um:
+        return Groove(left, left, speed_mm_per_s)
+    return Groove(
+        traced(left, speed_mm_per_s, radius_um, 1.0),
+        traced(right, speed_mm_per_s, radius_um, -1.0),
+        speed_mm_per_s,
+    )
 
 
 def _wall(band: Band, share: float) -> WallMotion:
@@ -175,35 +179,47 @@ def _groove_times(
         angle = 2.0 * np.pi * hz * real_s + np.radians(phase_deg)
         rates = rates + size * np.cos(angle)
         times = times + size / (2.0 * np.pi * hz) * (np.sin(angle) - np.sin(angle[0]))
-    wander = np.zeros(real_s.size)
-    if flaws.random_flutter_percent:
-        wander += _low_noise(real_s, flaws.random_flutter_hz, random) * flaws.random_flutter_percent / 100.0
-    if flaws.pilot_resonance is not None:
-        hz, q, percent = flaws.pilot_resonance
-        shaken = _low_noise(real_s, flaws.random_flutter_hz, random) * percent / 100.0
-        size = 2 * real_s.size
-        u = np.fft.rfftfreq(size, real_s[1] - real_s[0]) / hz
-        wander += _filtered(shaken, np.asarray(-(u**2) / (1.0 - u**2 + 1j * u / q)), size)
-    if np.any(wander):
-        rates = rates + wander
-        times = times + np.concatenate([[0.0], np.cumsum(0.5 * (wander[1:] + wander[:-1]))]) * (
-            real_s[1] - real_s[0]
-        )
+    if flaws.random_flutter_percent or flaws.pilot_resonance is not None:
+        wander, strayed = _wander(real_s, flaws, random)
+        rates, times = rates + wander, times + strayed
     return times * pace, rates * pace
 
 
-def _low_noise(real_s: FloatArray, highest_hz: float, random: np.random.Generator) -> FloatArray:
-    """Return Gaussian noise that is white from 0 to `highest_hz`, with rms 1 on average."""
+def _wander(real_s: FloatArray, flaws: Flaws, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Return the random part of the speed, over its mean, and its integral. [shape=(n,) each]
+
+    Made at 24 times its highest frequency; the cubic spline between is then 1e-5 off, and integrates exactly.
+    """
+    from scipy.interpolate import CubicSpline
+
+    step_s = 1.0 / (24.0 * flaws.random_flutter_hz)
+    coarse_s = np.arange(int((real_s[-1] - real_s[0]) / step_s) + 4) * step_s + real_s[0]
+    wander = _low_noise(coarse_s.size, step_s, flaws.random_flutter_hz, random)
+    wander *= flaws.random_flutter_percent / 100.0
+    if flaws.pilot_resonance is not None:
+        hz, q, percent = flaws.pilot_resonance
+        shaken = _low_noise(coarse_s.size, step_s, flaws.random_flutter_hz, random) * percent / 100.0
+        size = 2 * coarse_s.size
+        frequency = np.asarray(np.fft.rfftfreq(size, step_s), dtype=np.float64)
+        wander += _filtered(shaken, _arm_gain(frequency, (hz, q)), size)
+    course = CubicSpline(coarse_s, wander)
+    return np.asarray(course(real_s)), np.asarray(course.antiderivative()(real_s))
+
+
+def _low_noise(count: int, step_s: float, highest_hz: float, random: np.random.Generator) -> FloatArray:
+    """Return Gaussian noise that is white from 0, included, to `highest_hz`, with rms 1 on average. [shape=(count,)]"""
     from scipy import fft
 
     # twice as long as needed: a stretch of it has a mean and a trend like any noise
-    size = fft.next_fast_len(2 * real_s.size, real=True)
-    frequency = np.fft.rfftfreq(size, real_s[1] - real_s[0])
+    size = fft.next_fast_len(2 * count, real=True)
+    frequency = np.fft.rfftfreq(size, step_s)
     spectrum = np.zeros(frequency.size, dtype=complex)
-    inside = (frequency > 0.0) & (frequency <= highest_hz)
-    count = int(inside.sum())
-    spectrum[inside] = random.standard_normal(count) + 1j * random.standard_normal(count)
-    return np.asarray(fft.irfft(spectrum, n=size)[: real_s.size] * size / (2.0 * np.sqrt(count)))
+    inside = frequency <= highest_hz
+    bins = int(inside.sum())
+    spectrum[inside] = random.standard_normal(bins) + 1j * random.standard_normal(bins)
+    # the mean has one part where the others have two, and half a bin's width
+    spectrum[0] = np.sqrt(2.0) * spectrum[0].real
+    return np.asarray(fft.irfft(spectrum, n=size)[:count] * size / (2.0 * np.sqrt(bins - 0.5)))
 
 
 def _noise_band(band: Band, samples: int, rate_hz: int, random: np.random.Generator) -> FloatArray:
@@ -222,31 +238,6 @@ def _filtered(signals: FloatArray, gain: NDArray[np.complex128], size: int) -> F
     return np.asarray(fft.irfft(spectrum, n=size, axis=-1)[..., : signals.shape[-1]])
 
 
-def _through_arm(
-    left: FloatArray, right: FloatArray, flaws: Flaws, rate_hz: int
-) -> tuple[FloatArray, FloatArray]:
-    """Return the motion of the stylus relative to a cartridge that sits on a spring-mounted mass.
-
-    H(s) = s^2 / (s^2 + s w0 / Q + w0^2) for x and for y: textbook mass, spring and damper.
-    """
-    from scipy import fft
-
-    if flaws.lateral_resonance is None and flaws.vertical_resonance is None:
-        return left, right
-    x, y = left + right, left - right
-    size = fft.next_fast_len(left.size + 8 * rate_hz, real=True)
-    s = 2j * np.pi * np.fft.rfftfreq(size, 1.0 / rate_hz)
-    parts = []
-    for motion, resonance in ((x, flaws.lateral_resonance), (y, flaws.vertical_resonance)):
-        if resonance is None:
-            parts.append(motion)
-            continue
-        w = 2.0 * np.pi * resonance[0]
-        gain = np.asarray(s**2 / (s**2 + s * w / resonance[1] + w**2), dtype=np.complex128)
-        parts.append(_filtered(motion, gain, size))
-    return (parts[0] + parts[1]) / 2.0, (parts[0] - parts[1]) / 2.0
-
-
 def _equaliser_of(replay: Replay, frequency: FloatArray, flaws: Flaws) -> NDArray[np.complex128]:
     return equaliser_curve(
         frequency,
@@ -256,23 +247,36 @@ def _equaliser_of(replay: Replay, frequency: FloatArray, flaws: Flaws) -> NDArra
     )
 
 
-def _through_wires(
+def _arm_gain(frequency: FloatArray, resonance: tuple[float, float] | None) -> NDArray[np.complex128]:
+    """Return the motion of the stylus relative to a cartridge that sits on a spring-mounted mass.
+
+    H(s) = s^2 / (s^2 + s w0 / Q + w0^2) for x and for y: textbook mass, spring and damper.
+    """
+    if resonance is None:
+        return np.ones(frequency.size, dtype=np.complex128)
+    s, w = 2j * np.pi * frequency, 2.0 * np.pi * resonance[0]
+    return np.asarray(s**2 / (s**2 + s * w / resonance[1] + w**2), dtype=np.complex128)
+
+
+def _through_player(
     left: FloatArray, right: FloatArray, replay: Replay, flaws: Flaws, rate_hz: int
 ) -> FloatArray:
-    """Return both columns: crosstalk, gains, polarity, equaliser, leads."""
+    """Return both columns: arm, lean, crosstalk, gains, polarity, equaliser, leads. All of it is linear, so that
+    one transform there and back does it.
+    """
     from scipy import fft
 
     signs = (-1.0 if flaws.left_reversed else 1.0, -1.0 if flaws.right_reversed else 1.0)
-    size = fft.next_fast_len(left.size + rate_hz, real=True)
+    # nothing rings longer than the arm: 4 s are ten times the time constant of 8 Hz with a Q of 10
+    size = fft.next_fast_len(left.size + 4 * rate_hz, real=True)
     frequency = np.asarray(np.fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
-    plain = np.ones(frequency.size, dtype=complex)
-    curve = plain if replay is Replay.NONE else _equaliser_of(replay, frequency, flaws)
+    walls = fft.rfft(np.stack([left, right]) / (10.0 * flaws.full_scale_cm_per_s), n=size, axis=-1)
+    lateral = _arm_gain(frequency, flaws.lateral_resonance) * (walls[0] + walls[1])
+    vertical = _arm_gain(frequency, flaws.vertical_resonance) * (walls[0] - walls[1])
+    coils = leant((lateral + vertical) / 2.0, (lateral - vertical) / 2.0, flaws.azimuth_deg)
     # a quarter turn of the phase at all frequencies is what a complex crosstalk means for a real signal
-    a, b = left / (10.0 * flaws.full_scale_cm_per_s), right / (10.0 * flaws.full_scale_cm_per_s)
-    spectra = np.stack([fft.rfft(a, n=size), fft.rfft(b, n=size)])
-    mixed = np.stack(
-        [spectra[0] + flaws.right_to_left * spectra[1], spectra[1] + flaws.left_to_right * spectra[0]]
-    )
+    mixed = np.stack([coils[0] + flaws.right_to_left * coils[1], coils[1] + flaws.left_to_right * coils[0]])
+    curve = 1.0 if replay is Replay.NONE else _equaliser_of(replay, frequency, flaws)
     mixed[0] *= signs[0] * flaws.left_gain * curve
     mixed[1] *= signs[1] * flaws.right_gain * curve
     columns = np.asarray(fft.irfft(mixed, n=size, axis=-1)[:, : left.size]).T
