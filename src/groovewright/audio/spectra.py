@@ -69,7 +69,7 @@ def spectra_of(columns: NDArray[np.float32], plan: FramePlan) -> Spectra:
     from scipy import fft
 
     windows = np.lib.stride_tricks.sliding_window_view(columns, plan.frame, axis=1)[:, :: plan.hop]
-    spectra: Spectra = fft.rfft(windows, axis=-1, workers=2)
+    spectra: Spectra = fft.rfft(windows, axis=-1)
     return spectra
 
 
