@@ -26,7 +26,7 @@ from groovewright.audio import (
 from groovewright.cli.into_job import IntoJob, into_job_options
 from groovewright.cli.listen_job import enter, load_curve_of, print_entered, target_of
 from groovewright.cli.listen_values import as_mapping
-from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
+from groovewright.cli.output import json_option, json_text, print_json, print_table, progress_bar, write_file
 from groovewright.quantities import FloatArray, InputError, Reading
 
 MARKS = {State.RIGHT: "ok  ", State.LOOK: "look", State.WRONG: "BAD ", State.UNKNOWN: "?   "}
@@ -103,22 +103,14 @@ def command(
 
 
 def _heard(file: Path, bands: BandList | None, *, quiet: bool, equaliser: str | None) -> Any:
-    from rich.console import Console
-    from rich.progress import Progress
-
-    console = Console(stderr=True)
     assumed = Replay(equaliser) if equaliser else Replay.EQUALISED
-    with Progress(console=console, transient=True, disable=quiet or not console.is_terminal) as progress:
-        task = progress.add_task("listening", total=1.0)
-
-        def tell(share: float) -> None:
-            progress.update(task, completed=share)
+    with progress_bar("listening", quiet=quiet) as (tell, console):
 
         def found(data: BandData) -> None:
-            progress.console.print(f"  heard {data.band.name}")
+            console.print(f"  heard {data.band.name}")
 
         return hear_recording(
-            file, bands, assumed_replay=assumed, progress=tell, found=found if console.is_terminal else None
+            file, bands, assumed_replay=assumed, progress=tell, found=found if console else None
         )
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -56,25 +57,46 @@ def write_file(path: Path, content: bytes, *, force: bool) -> None:
     InputError
         The file exists, or the folder doesn't or can't be written to.
     """
+    with whole_file(path, force=force) as part:
+        part.write_bytes(content)
+
+
+@contextmanager
+def whole_file(path: Path, *, force: bool) -> Iterator[Path]:
+    """Give a file beside `path` to be written, which takes its place if nothing goes wrong.
+
+    Raises
+    ------
+    InputError
+        As of `write_file`.
+    """
     try:
         if path.exists() and not force:
             raise InputError(
                 f"{path} exists and was left as it is; add --force to replace it, or name another"
             )
-        _write_whole(path, content)
+        part = path.with_name(f"{path.name}.{os.getpid()}.part")
+        part.open("xb").close()
+        try:
+            yield part
+            part.replace(path)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
     except OSError as error:
         raise InputError(
             f"{path} can't be written: {error.strerror}; name a folder that exists and is yours"
         ) from None
 
 
-def _write_whole(path: Path, content: bytes) -> None:
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    file = part.open("xb")
-    try:
-        with file:
-            file.write(content)
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
+@contextmanager
+def progress_bar(words: str, *, quiet: bool) -> Iterator[tuple[Callable[[float], None], Any]]:
+    """Show how much is done while a terminal watches; give what is told the share, and the console or None."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    watched = console.is_terminal and not quiet
+    with Progress(console=console, transient=True, disable=not watched) as progress:
+        task = progress.add_task(words, total=1.0)
+        yield lambda share: progress.update(task, completed=share), progress.console if watched else None
