@@ -102,33 +102,42 @@ def page_killed_after(place: str, first_mark: int, chance: random.Random) -> dic
     else:
         acknowledged = {}
     server = through_page.start(place)
-    writes = threading.Event()
+    writes, killed = threading.Event(), threading.Event()
     bench = threading.Thread(
-        target=send_until_killed, args=(server.port, first_mark + 1, acknowledged, writes)
+        target=send_until_killed, args=(server.port, first_mark + 1, acknowledged, writes, killed)
     )
     bench.start()
     if chance.random() < 0.9:
         writes.wait(30.0)
     time.sleep(chance.uniform(0.0, 0.25))
-    if server.process.poll() is not None:
-        raise SystemExit("the page ended by itself before it was killed")
-    server.kill()
+    runs = server.runs()
+    if runs:
+        server.kill()
+    killed.set()
     bench.join()
+    if not runs:
+        raise SystemExit("the page ended by itself before it was killed")
     return acknowledged
 
 
 def send_until_killed(
-    port: int, first_mark: int, acknowledged: dict[int, tuple[int, int]], writes: threading.Event
+    port: int,
+    first_mark: int,
+    acknowledged: dict[int, tuple[int, int]],
+    writes: threading.Event,
+    killed: threading.Event,
 ) -> None:
     """Begin jobs and send events until nobody answers any more; note what was acknowledged."""
     client = through_page.Client(port)
-    for _ in range(600):
+    while not killed.is_set():
         try:
             client.enter()
             break
-        except OSError:
+        except (OSError, http.client.HTTPException):
             client.connection.close()
             time.sleep(0.02)
+    else:
+        return
     mark = first_mark
     with contextlib.suppress(OSError, http.client.HTTPException):
         while True:

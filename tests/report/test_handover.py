@@ -24,6 +24,7 @@ from groovewright.report.heard_charts import crosstalk_svg, resonance_svg, respo
 from groovewright.report.picture import svg_for_typesetter
 from groovewright.report.qr import code_picture
 from groovewright.report.stage_charts import stage_charts
+from groovewright.report.typesetting import MISSING_NOTE, has_foreign_letters
 from groovewright.sheets import LETTER, PAPERS
 
 SCRIPTS = {
@@ -158,6 +159,24 @@ def test_other_scripts_print_in_letters_of_the_house_fonts(script, long_content,
     text = re.sub(r"\s", "", read_pdf(handover_pdf(long_content))[0].text)
     for word in SCRIPTS[script].split():
         assert word in text, word
+
+
+@pytest.mark.parametrize(
+    ("text", "foreign"),
+    [
+        ("Διακόσια", False), ("Ёлка ½ Ω → ✓", False), ("山田 スズキ 김", False), ("tab\tand\u0001", False),
+        ("עברית", True), ("مريم", True), ("मीरा", True),
+    ],
+)  # fmt: skip
+def test_letters_that_the_house_lacks_are_known(text, foreign):
+    assert has_foreign_letters(text) is foreign
+
+
+def test_a_paper_with_letters_that_the_house_lacks_says_where_they_are_sure_to_show(finished, read_pdf):
+    assert MISSING_NOTE not in read_pdf(handover_pdf(finished))[0].text
+    page = read_pdf(handover_pdf(replace(finished, owner="شيرين")))[0].text
+    assert MISSING_NOTE in page.replace("\n", " ").replace("  ", " ")
+    assert "شيرين" in handover_html(replace(finished, owner="شيرين"))
 
 
 @pytest.mark.parametrize("paper", PAPERS)

@@ -99,7 +99,9 @@ def test_the_form_is_the_one_in_the_handbook(sqlite_store):
 
 def test_reading_in_twice_changes_nothing(full_store):
     text = exported(full_store)
-    report = import_text(full_store, text.encode(), "all.json")
+    shares = []
+    report = import_text(full_store, text.encode(), "all.json", progress=shares.append)
+    assert shares == pytest.approx([1 / 3, 2 / 3, 1.0])
     assert (report.added, report.unchanged, report.catalogue_added) == ((), (1, 2, 3), 0)
     assert exported(full_store) == text
 

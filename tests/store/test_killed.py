@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 KILLS = os.environ.get("GROOVEWRIGHT_KILLS", "25")
-PAGE_KILLS = os.environ.get("GROOVEWRIGHT_KILLS", "4")
+PAGE_KILLS = os.environ.get("GROOVEWRIGHT_KILLS", "12")
 SCRIPT = Path(__file__).parents[2] / "benchmarks" / "store_kill.py"
 
 

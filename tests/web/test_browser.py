@@ -49,6 +49,7 @@ def opened(
 def picture(page: Page, size: str, name: str) -> None:
     """Keep a picture, and see that nothing is wider than the screen."""
     BUILD.mkdir(parents=True, exist_ok=True)
+    page.evaluate("window.scrollTo(0, 0)")  # so that the bar of stages stands where it belongs
     page.screenshot(path=BUILD / f"{size}-{name}.png", full_page=True)
     assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0, (
         f"{size} {name} overflows"

@@ -12,7 +12,8 @@ import click
 import numpy as np
 
 from groovewright.audio import BlockReader, Recording, open_recording
-from groovewright.cli.output import json_option, print_json, print_table, progress_bar, whole_file
+from groovewright.cli.output import json_option, print_json, print_table, whole_file
+from groovewright.cli.progress import shown_progress
 from groovewright.quantities import GROOVE_RADIUS, FloatArray, InputError, Limits
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def command(
     length_s = None if seconds is None else SECONDS.check(seconds, "--seconds")
     passage = _Passage(open_recording(file), FROM.check(start, "--from"), length_s)
     with (
-        progress_bar("playing", quiet=as_json) as (tell, _),
+        shown_progress("playing", quiet=as_json) as (tell, _),
         whole_file(out, force=force) as part,
     ):
         played = _written(part, passage, errors, tell)

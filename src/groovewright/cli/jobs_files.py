@@ -9,6 +9,7 @@ import click
 from groovewright.cli.jobs_record import database_option, opened
 from groovewright.cli.options import force_option
 from groovewright.cli.output import json_option, print_json, print_table, write_file
+from groovewright.cli.progress import shown_progress
 from groovewright.quantities import InputError
 from groovewright.store import (
     back_up,
@@ -70,8 +71,8 @@ def import_command(file: Path, database: str | None, as_json: bool) -> None:
       groovewright jobs import two-jobs.json
     """
     content = _read(file, LARGEST_EXPORT)
-    with opened(database) as store:
-        report = import_text(store, content, file.name)
+    with opened(database) as store, shown_progress(file.name, quiet=as_json) as (tell, _):
+        report = import_text(store, content, file.name, progress=tell)
     if as_json:
         print_json(
             {

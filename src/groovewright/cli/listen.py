@@ -10,7 +10,6 @@ from typing import Any
 import click
 
 from groovewright.audio import (
-    BandData,
     BandList,
     Listening,
     Replay,
@@ -26,7 +25,8 @@ from groovewright.audio import (
 from groovewright.cli.into_job import IntoJob, into_job_options
 from groovewright.cli.listen_job import enter, load_curve_of, print_entered, target_of
 from groovewright.cli.listen_values import as_mapping
-from groovewright.cli.output import json_option, json_text, print_json, print_table, progress_bar, write_file
+from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
+from groovewright.cli.progress import shown_progress
 from groovewright.quantities import FloatArray, InputError, Reading
 
 MARKS = {State.RIGHT: "ok  ", State.LOOK: "look", State.WRONG: "BAD ", State.UNKNOWN: "?   "}
@@ -104,14 +104,9 @@ def command(
 
 def _heard(file: Path, bands: BandList | None, *, quiet: bool, equaliser: str | None) -> Any:
     assumed = Replay(equaliser) if equaliser else Replay.EQUALISED
-    with progress_bar("listening", quiet=quiet) as (tell, console):
-
-        def found(data: BandData) -> None:
-            console.print(f"  heard {data.band.name}")
-
-        return hear_recording(
-            file, bands, assumed_replay=assumed, progress=tell, found=found if console else None
-        )
+    with shown_progress("listening", quiet=quiet) as (tell, say):
+        found = None if say is None else lambda data: say(f"  heard {data.band.name}")
+        return hear_recording(file, bands, assumed_replay=assumed, progress=tell, found=found)
 
 
 def _print(listening: Listening, found: tuple[Verdict, ...]) -> None:

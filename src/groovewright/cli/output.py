@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -87,16 +87,3 @@ def whole_file(path: Path, *, force: bool) -> Iterator[Path]:
         raise InputError(
             f"{path} can't be written: {error.strerror}; name a folder that exists and is yours"
         ) from None
-
-
-@contextmanager
-def progress_bar(words: str, *, quiet: bool) -> Iterator[tuple[Callable[[float], None], Any]]:
-    """Show how much is done while a terminal watches; give what is told the share, and the console or None."""
-    from rich.console import Console
-    from rich.progress import Progress
-
-    console = Console(stderr=True)
-    watched = console.is_terminal and not quiet
-    with Progress(console=console, transient=True, disable=not watched) as progress:
-        task = progress.add_task(words, total=1.0)
-        yield lambda share: progress.update(task, completed=share), progress.console if watched else None

@@ -1,4 +1,4 @@
-"""From content to PDF: typst with the house's fonts only, so that the same content gives the same bytes."""
+"""From content to PDF: typst with the house's fonts, so that the same content gives the same bytes."""
 
 from __future__ import annotations
 
@@ -12,14 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 from groovewright.report.picture import svg_for_typesetter
 from groovewright.sheets.drawing import Drawing
-from groovewright.sheets.lettering import FONTS
+from groovewright.sheets.lettering import FONTS, font_file
+from groovewright.sheets.metrics import read_advances
 
 if TYPE_CHECKING:
     import typst
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
-WIDE_FONTS = FONTS.with_name("fonts_wide")
-"""The folder of the fallback font for Chinese, Japanese and Korean."""
+WIDE_FONT = FONTS.with_name("fonts_wide") / "GroovewrightWide-Regular.ttf"
+"""The fallback font for Chinese, Japanese and Korean."""
 
 
 @dataclass(frozen=True)
@@ -32,13 +33,31 @@ class Page:
     description: str
 
 
-@lru_cache(maxsize=1)
-def _fonts() -> typst.Fonts:
+MISSING_NOTE = (
+    "Some letters on this paper are not in its own lettering. Where you see boxes, the HTML file shows them."
+)
+
+
+@lru_cache(maxsize=2)
+def _fonts(with_the_machines: bool) -> typst.Fonts:
     import typst
 
     return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(FONTS), str(WIDE_FONTS)]
+        include_system_fonts=with_the_machines,
+        include_embedded_fonts=False,
+        font_paths=[str(FONTS), str(WIDE_FONT.parent)],
     )
+
+
+@lru_cache(maxsize=2)
+def _letters_of(file: Path) -> frozenset[int]:
+    return frozenset(read_advances(file.read_bytes()))
+
+
+def has_foreign_letters(text: str) -> bool:
+    """Return whether a text has letters that the house's fonts lack, such as Arabic or Devanagari."""
+    left = {ord(letter) for letter in text if letter.isprintable()} - _letters_of(font_file(bold=False))
+    return bool(left) and bool(left - _letters_of(WIDE_FONT))
 
 
 def typeset(
@@ -53,14 +72,22 @@ def typeset(
     """Return a PDF: `template` is a file of the folder `templates`, the content goes in as JSON.
 
     `images` are further SVG files by the name of their input. `day` is the date that the file carries;
-    1 January 1970 where there is none.
+    1 January 1970 where there is none. Letters that the house's fonts lack are taken from the machine's fonts,
+    if it has them, and the foot of the paper says so.
     """
     import typst
 
     inputs = {f"drawing-{name}": svg_for_typesetter(drawing) for name, drawing in drawings.items()}
     alts = {name: f"{drawing.title}. {drawing.description}" for name, drawing in drawings.items()}
     sizes = {name: drawing.paper.width_mm / drawing.paper.height_mm for name, drawing in drawings.items()}
-    data = {**content, "alts": alts, "ratios": sizes, "sheet": None}
+    foreign = has_foreign_letters(json.dumps(content, ensure_ascii=False))
+    data = {
+        **content,
+        "alts": alts,
+        "ratios": sizes,
+        "sheet": None,
+        "missing": MISSING_NOTE if foreign else "",
+    }
     if last_page is not None:
         inputs["sheet"] = last_page.svg
         data["sheet"] = {
@@ -73,8 +100,8 @@ def typeset(
     return typst.compile(
         source,
         format="pdf",
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
+        font_paths=_fonts(foreign),
+        ignore_system_fonts=not foreign,
         sys_inputs={"data": json.dumps(data, ensure_ascii=False), **inputs, **(images or {})},
         timestamp=moment,
     )

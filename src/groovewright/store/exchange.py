@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, NoReturn
@@ -124,8 +124,12 @@ def _exported_catalogue(connection: Connection) -> list[dict[str, Any]]:
     ]
 
 
-def import_text(store: Store, content: bytes, name: str) -> ImportReport:
+def import_text(
+    store: Store, content: bytes, name: str, *, progress: Callable[[float], None] | None = None
+) -> ImportReport:
     """Take an export into the record: what is right in it, in one transaction.
+
+    `progress` is told the share of the jobs that was gone through, from 0 to 1.
 
     A job that is here already (the same uid) gets the events that it lacks; where the two differ it is
     refused, and nothing of it is overwritten.
@@ -145,6 +149,8 @@ def import_text(store: Store, content: bytes, name: str) -> ImportReport:
         _hold_numbers(connection)
         for place, exported in enumerate(document["jobs"], 1):
             called = _called(exported, place)
+            if progress is not None:
+                progress(place / len(document["jobs"]))
             try:
                 job = _read_job(exported)
                 with connection.begin_nested():

@@ -118,9 +118,10 @@ def matching(connection: Connection, wanted: list[str], *, limit: int, offset: i
     Where one of the words is rare, its jobs are taken and the others looked for in them; else the jobs are
     gone through from the newest until the page is full, or, should that take long, the sets intersected.
     """
-    rarest = min(wanted, key=lambda prefix: _count(connection, prefix))
+    jobs_with = {prefix: _count(connection, prefix) for prefix in wanted}
+    rarest = min(wanted, key=lambda prefix: jobs_with[prefix])
     others = [prefix for prefix in wanted if prefix != rarest]
-    if _count(connection, rarest) <= RARE:
+    if jobs_with[rarest] <= RARE:
         question = (
             select(job_word.c.job_number)
             .where(_begins(rarest), *(_has(job_word.c.job_number, prefix) for prefix in others))
