@@ -174,7 +174,8 @@ class BandGatherer:
         self._transformed = None
         plan = self.plan
         used = spectra.shape[1] * plan.hop
-        self._clicks.append((self.first + self._frame * plan.hop) / plan.rate_hz + clicks_s)
+        start_s = (self.first + self._frame * plan.hop) / plan.rate_hz
+        self._clicks.append(start_s + clicks_s[clicks_s < used / plan.rate_hz])
         dusty = len(clicks_s) > MOST_PER_S * used / plan.rate_hz
         self._heard += used
         self._spread(spectra, np.zeros(0) if dusty else clicks_s)
@@ -225,5 +226,7 @@ class BandGatherer:
 
 
 def _transformed(columns: NDArray[np.float32], plan: FramePlan, used: int) -> tuple[Spectra, FloatArray]:
-    """Return the spectra of all whole frames, and the times of clicks in what they use up."""
-    return spectra_of(columns, plan), find_clicks(columns[:, :used], plan.rate_hz) / plan.rate_hz
+    """Return the spectra of all whole frames, and the times of clicks in them."""
+    # the last frame reaches into what comes next: a click in there spoils it, and is counted next time
+    clicks = find_clicks(columns[:, : used + plan.overlap], plan.rate_hz)
+    return spectra_of(columns, plan), clicks / plan.rate_hz
