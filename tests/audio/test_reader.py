@@ -145,29 +145,11 @@ def test_samples_that_are_no_numbers_are_counted_and_silenced(tmp_path):
     assert out[10, 0] == out[20, 1] == out[3000, 1] == 0.0
 
 
-@pytest.mark.parametrize("ending", ["wav", "flac", "aiff"])
-def test_no_damage_to_a_file_crashes_the_reader(tmp_path, ending):
-    """Fuzz: bytes changed, cut out and doubled at random, half of them in the header; seeds fixed."""
-    clean = tmp_path / f"clean.{ending}"
-    soundfile.write(clean, stereo(3000), 48_000, subtype="PCM_16")
-    original = clean.read_bytes()
-    random = np.random.default_rng(7)
-    opened = 0
-    for number in range(150):
-        content = bytearray(original)
-        reach = 60 if number % 2 else len(content)
-        for _ in range(int(random.integers(1, 8))):
-            place = int(random.integers(0, min(reach, len(content))))
-            content[place] = int(random.integers(0, 256))
-        if number % 5 == 0:
-            content = content[: int(random.integers(1, len(content)))]
-        path = tmp_path / f"f.{ending}"
-        path.write_bytes(bytes(content))
-        try:
-            sound, reader = read(path)
-        except InputError:
-            continue
-        opened += 1
-        assert np.isfinite(sound).all()
-        assert reader.delivered_frames == len(sound)
-    assert opened > 20
+def test_a_sample_far_beyond_full_scale_is_silenced_but_a_loud_one_stays(tmp_path):
+    path = tmp_path / "huge.wav"
+    sound = stereo()
+    sound[10, 0], sound[20, 1], sound[30, 0] = 3e38, -2e4, 5.0
+    soundfile.write(path, sound, 48_000, subtype="FLOAT")
+    out, reader = read(path)
+    assert reader.not_finite == 2
+    assert (out[10, 0], out[20, 1], out[30, 0]) == (0.0, 0.0, 5.0)

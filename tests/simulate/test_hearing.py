@@ -1,12 +1,40 @@
 import math
+import tracemalloc
 
 import numpy as np
 import pytest
 
 from groovewright.quantities import InputError
-from groovewright.simulate.hearing import Errors, played_with
+from groovewright.simulate import hearing_blocks
+from groovewright.simulate.hearing import Errors, play
 
 RATE_HZ = 48_000
+
+
+def played_with(sound, rate_hz, errors, *, block=None):
+    """Return the whole result, from a walk in blocks of so many samples (all at once where not given)."""
+    size = block or max(len(sound), 1)
+    kept = []
+    played = play(
+        lambda: (sound[first : first + size] for first in range(0, len(sound), size)),
+        rate_hz,
+        errors,
+        kept.append,
+    )
+    heard = np.concatenate(kept) * played.gain
+    assert len(heard) == played.frames == len(sound)
+    assert np.abs(heard).max() == pytest.approx(played.peak, abs=1e-12)
+    return heard
+
+
+def music(seconds=5.3):
+    """Return noise from 40 Hz to 16 kHz whose loudness swells, unequal in both columns."""
+    hz = np.fft.rfftfreq(round(seconds * RATE_HZ), 1.0 / RATE_HZ)
+    shape = ((hz > 40.0) & (hz < 16_000.0)) / np.sqrt(1.0 + hz / 200.0)
+    noise = np.random.default_rng(11).normal(size=(2, round(seconds * RATE_HZ)))
+    sound = np.fft.irfft(np.fft.rfft(noise) * shape, n=noise.shape[1])
+    swell = 1.0 + 0.8 * np.sin(2 * np.pi * 0.3 * np.arange(noise.shape[1]) / RATE_HZ)
+    return (0.3 * sound / np.abs(sound).max() * swell).T
 
 
 def tone(hz=1000.0, seconds=3.0, amplitude=0.3):
@@ -72,3 +100,42 @@ def test_silence_and_scraps_are_refused():
     for sound in (np.zeros((RATE_HZ, 2)), tone()[:100]):
         with pytest.raises(InputError, match="silent or shorter"):
             played_with(sound, RATE_HZ, Errors())
+
+
+@pytest.mark.parametrize(
+    "errors",
+    [
+        Errors(overhang_error_mm=4.0, swap_leads=True),
+        Errors(off_centre_mm=5.0, speed_error_percent=-3.0, azimuth_deg=4.0),
+        Errors(speed_error_percent=9.0, tracking_error_deg=-10.0, off_centre_mm=1.0),
+    ],
+)
+def test_blocks_give_what_the_whole_gives(monkeypatch, errors):
+    sound = music()
+    with monkeypatch.context() as patch:
+        patch.setattr(hearing_blocks, "BLOCK_S", 100.0)
+        whole = played_with(sound, RATE_HZ, errors)
+    monkeypatch.setattr(hearing_blocks, "BLOCK_S", 0.37)
+    in_blocks = played_with(sound, RATE_HZ, errors, block=12_345)
+    assert np.sqrt(np.mean(whole**2)) > 0.01
+    np.testing.assert_allclose(in_blocks, whole, atol=1e-7)
+
+
+def test_memory_does_not_grow_with_length():
+    def peak_bytes(seconds):
+        part = music(1.0)
+        tracemalloc.start()
+        play(lambda: (part for _ in range(seconds)), RATE_HZ, Errors(overhang_error_mm=3.0), lambda _: None)
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return peak
+
+    peak_bytes(8)
+    assert peak_bytes(24) < 1.1 * peak_bytes(8)
+
+
+def test_progress_is_told_up_to_the_end():
+    told = []
+    play(lambda: [tone()], RATE_HZ, Errors(), lambda _: None, progress=told.append)
+    assert told == sorted(told)
+    assert told[-1] == pytest.approx(1.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -30,8 +30,8 @@ BATCH = 16
 """Frames that are worked on together: about 2 s."""
 FEW = 8
 """Frames of a tone's band whose power is kept, to see what lies above it."""
-HELPER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="clicks")
-"""Looks for clicks while the frames are transformed; holds nothing."""
+HELPER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="frames")
+"""Transforms the frames of a batch, and looks for clicks, beside the work on the batch before; holds nothing."""
 LOW_WIDTH = 512
 """Bins of the low-pass stream: about 3 kHz sample rate, good to 1.3 kHz."""
 LOW_SECONDS = 600.0
@@ -96,6 +96,7 @@ class BandGatherer:
     _pending: list[Samples] = field(default_factory=list)
     _pending_frames: int = 0
     _frame: int = 0
+    _transformed: Future[tuple[Spectra, FloatArray]] | None = None
     _heard: int = 0
     _clicks: list[FloatArray] = field(default_factory=list)
     _density: FloatArray | None = None
@@ -133,6 +134,7 @@ class BandGatherer:
         """Return what was kept."""
         if self._pending_frames >= self.plan.frame:
             self._work()
+        self._take_in()
         clicks = np.concatenate([*self._clicks, np.zeros(0)])
         tone = self._tone.finish() if self._tone else None
         return BandData(
@@ -152,23 +154,32 @@ class BandGatherer:
         )
 
     def _work(self) -> None:
+        """Have what is pending transformed, and meanwhile take in the batch before it."""
         plan = self.plan
         sound = self._pending[0] if len(self._pending) == 1 else np.concatenate(self._pending)
         columns = np.ascontiguousarray(sound.T)
         frames = (len(sound) - plan.overlap) // plan.hop
         used = frames * plan.hop
-        start_s = self.first / plan.rate_hz + self._frame * plan.hop / plan.rate_hz
-        # the last frame reaches into what comes next: a click in there spoils it, and is counted next time
-        sought = HELPER.submit(find_clicks, columns[:, : used + plan.overlap], plan.rate_hz)
-        spectra = spectra_of(columns, plan)
-        clicks_s = sought.result() / plan.rate_hz
+        self._pending = [sound[used:]]
+        self._pending_frames = len(sound) - used
+        following = HELPER.submit(_transformed, columns, plan, used)
+        self._take_in()
+        self._transformed = following
+
+    def _take_in(self) -> None:
+        """Spread the batch that was transformed last."""
+        if self._transformed is None:
+            return
+        spectra, clicks_s = self._transformed.result()
+        self._transformed = None
+        plan = self.plan
+        used = spectra.shape[1] * plan.hop
+        start_s = (self.first + self._frame * plan.hop) / plan.rate_hz
         self._clicks.append(start_s + clicks_s[clicks_s < used / plan.rate_hz])
         dusty = len(clicks_s) > MOST_PER_S * used / plan.rate_hz
         self._heard += used
         self._spread(spectra, np.zeros(0) if dusty else clicks_s)
-        self._frame += frames
-        self._pending = [sound[used:]]
-        self._pending_frames = len(sound) - used
+        self._frame += spectra.shape[1]
 
     def _spread(self, spectra: Spectra, clicks_s: FloatArray) -> None:
         if self._tone:
@@ -212,3 +223,10 @@ class BandGatherer:
             cross = np.einsum("fb,fb->b", windowed[1], np.conj(windowed[0])).astype(np.complex128)
             cross *= 2.0 / (self.plan.rate_hz * self.plan.frame * HANN_POWER)
             self._cross = cross if self._cross is None else self._cross + cross
+
+
+def _transformed(columns: NDArray[np.float32], plan: FramePlan, used: int) -> tuple[Spectra, FloatArray]:
+    """Return the spectra of all whole frames, and the times of clicks in them."""
+    # the last frame reaches into what comes next: a click in there spoils it, and is counted next time
+    clicks = find_clicks(columns[:, : used + plan.overlap], plan.rate_hz)
+    return spectra_of(columns, plan), clicks / plan.rate_hz

@@ -7,6 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from groovewright.audio.bands import BandList, Kind, Replay
 from groovewright.audio.detect import find_bands
 from groovewright.audio.faults import LevelTally
@@ -19,6 +21,9 @@ from groovewright.quantities import RPM_33
 BLOCK_S = 2.0
 SURVEY_SHARE = 0.2
 """Of the progress that is told, where the bands have to be found first."""
+
+LARGEST_MAPPED = 31 << 20
+"""Bytes; a little below what the GNU allocator's threshold may rise to."""
 
 Progress = Callable[[float], None]
 """Is told, now and then, how much of the walk is done, 0 to 1."""
@@ -64,6 +69,7 @@ def hear_recording(
         The file is not a recording that can be measured (see `open_recording`).
     """
     recording = open_recording(path)
+    _settle_allocator()
     if bands is None:
         bands = detected_bands(recording, replay=assumed_replay, progress=progress)
         return _walk(recording, bands, _after_survey(progress), found)
@@ -139,6 +145,15 @@ def _ahead(blocks: Iterator[Samples]) -> Iterator[Samples]:
                 return
             following = pool.submit(next, blocks, None)
             yield block
+
+
+def _settle_allocator() -> None:
+    """Have freed blocks kept for the next batch, not handed back to the system and asked for again.
+
+    The GNU allocator maps and unmaps large blocks one by one, each time with a fault for every page, until one
+    of its largest was freed (mallopt(3), "dynamic mmap threshold"); others take no notice. No page is touched.
+    """
+    np.empty(LARGEST_MAPPED, dtype=np.uint8)
 
 
 def _share(frames: int, recording: Recording) -> float:

@@ -30,25 +30,35 @@ def shown(rectified: FloatArray, rate_hz: float) -> FloatArray:
     slowly and is shown.
     """
     count = max(1, round(PIECE_S * rate_hz))
-    pieces = np.sort(rectified[: rectified.size // count * count].reshape(-1, count), axis=1)[:, ::-1]
-    sums = np.cumsum(pieces, axis=1).tolist()
+    pieces = rectified[: rectified.size // count * count].reshape(-1, count)
     charge = math.exp(-1.0 / (CHARGE_S * rate_hz))
     leak, fall = (math.exp(-count / (time_s * rate_hz)) for time_s in (LEAK_S, FALL_S))
     follow = -math.expm1(-count / (FOLLOW_S * rate_hz))
-    out = np.empty(len(pieces))
+    out = []
     first = second = 0.0
-    for place, row in enumerate(pieces.tolist()):
+    for place, top in enumerate(pieces.max(axis=1).tolist()):
         first *= leak
-        above = 0
-        while above < count and row[above] > first:
-            above += 1
-        if above:
-            first += (sums[place][above - 1] / above - first) * (1.0 - charge**above)
+        # few pieces rise above the store: only their samples are looked at
+        if top > first:
+            first = _charged(first, pieces[place], charge)
         second *= fall
         if first > second:
             second += (first - second) * follow
-        out[place] = second
-    return out * (math.sqrt(0.5) / SINE_SHOWS)
+        out.append(second)
+    return np.array(out) * (math.sqrt(0.5) / SINE_SHOWS)
+
+
+def _charged(store: float, piece: FloatArray, charge: float) -> float:
+    """Return the first store after the samples of a piece that lie above it, the largest first. [piece:
+    shape=(n,)]
+    """
+    above, total = 0, 0.0
+    for value in sorted(piece.tolist(), reverse=True):
+        if value <= store:
+            break
+        above += 1
+        total += value
+    return store + (total / above - store) * (1.0 - charge**above)
 
 
 @dataclass

@@ -19,6 +19,8 @@ Samples = NDArray[np.float32]
 SAMPLE_RATE = Limits("sample rate", 44_100, 192_000, "Hz")
 CONTAINERS = {"WAV", "WAVEX", "RF64", "W64", "FLAC", "AIFF"}
 ENCODINGS = {"PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"}
+LARGEST = 1e4
+"""Full scales, 80 dB over one: a larger sample of a float file is damage, not sound."""
 ADVICE = "record to WAV, FLAC or AIFF with 16, 24 or 32 bits, at 44.1 to 192 kHz, in stereo"
 
 
@@ -60,7 +62,7 @@ class BlockReader:
     delivered_frames : int
         Frames handed out so far.
     not_finite : int
-        Samples that were not a number or infinite, and were read as 0.
+        Samples that were not a number, infinite or beyond `LARGEST`, and were read as 0.
     problem : str
         Why reading stopped early; empty when it did not.
     """
@@ -102,13 +104,16 @@ class BlockReader:
 
 
 def repaired(block: Samples) -> tuple[Samples, int]:
-    """Return a block as two columns with what is not a number taken as 0, and how many samples that were."""
+    """Return a block as two columns, and how many samples were taken as 0: no numbers, or too large to be sound."""
     if block.shape[1] == 1:
         block = np.repeat(block, 2, axis=1)
-    # a sum is finite only if every sample is, and costs one pass
-    if np.isfinite(np.add.reduce(block, axis=None)):
+    flat = block.ravel(order="K")
+    # a sum of squares is small only if every sample is, and costs one pass
+    with np.errstate(over="ignore", invalid="ignore"):
+        usual = np.dot(flat, flat) <= LARGEST**2
+    if usual:
         return block, 0
-    bad = ~np.isfinite(block)
+    bad = ~(np.abs(block) <= LARGEST)
     block[bad] = 0.0
     return block, int(bad.sum())
 

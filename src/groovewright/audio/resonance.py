@@ -24,6 +24,9 @@ PASS_HZ, STOP_HZ = 100.0, 150.0
 """What `slower` keeps, and from where on it keeps nothing."""
 FAR = 0.1
 """A point of a sweep's envelope that is this far off, in nepers, is an outlier."""
+STEP = 1e-3
+STEPS = np.array([[0.0, 0.0], [STEP, 0.0], [0.0, STEP]])
+"""Of the logarithms of frequency and Q, to see how the model changes."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,15 @@ def resonance_gain(frequency_hz: ArrayLike, resonance_hz: float, q: float) -> ND
     H = -u^2 / (1 - u^2 + i u / Q) with u = f / f0: a mass on spring and damper (textbook).
     """
     u = np.asarray(frequency_hz, dtype=float) / resonance_hz
-    return np.asarray(-(u**2) / (1.0 - u**2 + 1j * u / q))
+    return _gain_of(u**2, u / q)
+
+
+def _gain_of(square: FloatArray, damped: FloatArray) -> NDArray[np.complex128]:
+    """Return H for u^2 and u / Q. [shape=(...)]"""
+    below = np.empty(square.shape, dtype=np.complex128)
+    np.subtract(1.0, square, out=below.real)
+    below.imag = damped
+    return np.asarray(-square / below)
 
 
 def slower(low: FloatArray, rate_hz: float) -> tuple[FloatArray, float]:
@@ -91,7 +102,8 @@ def from_sweep(
         found = _fit_sweep(course, rate_hz, law)
         if found is None:
             return None
-        model = _swept(course, rate_hz, found.frequency_hz.value, found.q.value)
+        everywhere = _drive(course, rate_hz, slice(0, course.angle.size, 1))
+        model = _swept(everywhere, np.array([found.frequency_hz.value, found.q.value]))
         lag = np.unwrap(np.angle(model)) - course.angle
         course = _smoothed(
             course.measured_angle - lag, course.envelope, rate_hz, limits_hz, course.measured_angle
@@ -159,23 +171,25 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
     measured = np.log(np.maximum(track.envelope[pick], 1e-12))
     log_hz = np.log(track.frequency_hz[pick])
     known = np.log(cut_velocity(track.frequency_hz[pick], law))
+    drive = _drive(track, rate_hz, pick)
 
     def rest(parameters: FloatArray) -> FloatArray:
-        model = np.log(np.maximum(np.abs(_swept(track, rate_hz, *np.exp(parameters))[pick]), 1e-12))
+        """Return what is left of the envelope, in nepers. [shape=(..., 2) to (..., points)]"""
+        model = np.log(np.maximum(np.abs(_swept(drive, np.exp(parameters))), 1e-12))
         difference = measured - known - model
-        return np.asarray(difference - difference.mean())
+        return np.asarray(difference - difference.mean(axis=-1, keepdims=True))
 
     def cost(parameters: FloatArray) -> float:
         # far-off points count by their distance, not its square
         return float(np.sum(np.sqrt(1.0 + (rest(parameters) / FAR) ** 2))) * FAR**2
 
-    def jacobian(parameters: FloatArray, here: FloatArray) -> FloatArray:
-        moved = [parameters + np.eye(2)[index] * 1e-3 for index in (0, 1)]
-        return np.stack([(rest(place) - here) / 1e-3 for place in moved], axis=1)
+    def with_slopes(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return what is left, and its derivatives. [shape=(points,), (points, 2)]"""
+        here, *moved = rest(parameters + STEPS)
+        return here, np.stack([(there - here) / STEP for there in moved], axis=1)
 
     def slopes(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        here = rest(parameters)
-        table = jacobian(parameters, here)
+        here, table = with_slopes(parameters)
         weights = 1.0 / np.sqrt(1.0 + (here / FAR) ** 2)
         return table.T @ (weights * here), table.T @ (weights[:, None] * table)
 
@@ -184,21 +198,55 @@ def _fit_sweep(track: _Course, rate_hz: float, law: Law) -> Resonance | None:
     best = descend(
         cost, slopes, min(starts, key=cost), np.log([2.0, 0.4]), np.log([60.0, 60.0]), tolerance=1e-3
     )
-    return _judged(best, jacobian(best, rest(best)), rest(best), track, pick)
+    here, table = with_slopes(best)
+    return _judged(best, table, here, track, pick)
 
 
-def _swept(track: _Course, rate_hz: float, resonance_hz: float, q: float) -> NDArray[np.complex128]:
-    """Return the sweep behind the model, as amplitude and phase. [shape=(n,)]"""
+@dataclass(frozen=True)
+class _Drive:
+    """The spectrum of a sweep, turned so that the first of every `step` samples is the first that is wanted.
+
+    Parameters
+    ----------
+    hz, square_hz : FloatArray
+        Size of the frequency of each bin, and its square. [shape=(n,)]
+    spectrum : complex128 array
+        [shape=(n,)]
+    """
+
+    hz: FloatArray
+    square_hz: FloatArray
+    spectrum: NDArray[np.complex128]
+    step: int
+    count: int
+
+
+def _drive(track: _Course, rate_hz: float, pick: slice) -> _Drive:
     from scipy import fft
 
-    size = track.angle.size
-    pad = fft.next_fast_len(size + int(4.0 * rate_hz))
+    size, step = track.angle.size, pick.step
+    pad = step * fft.next_fast_len(-(-(size + int(4.0 * rate_hz)) // step))
     driven = np.zeros(pad, dtype=complex)
     driven[:size] = np.exp(1j * track.angle)
-    hz = fft.fftfreq(pad, 1.0 / rate_hz)
-    gain = resonance_gain(np.maximum(np.abs(hz), 1e-6), resonance_hz, q)
+    turns = fft.fftfreq(pad)
+    hz = np.maximum(np.abs(turns) * rate_hz, 1e-6)
+    spectrum = fft.fft(driven) * np.exp(2j * np.pi * turns * pick.start) / step
+    return _Drive(hz, hz**2, spectrum, step, len(range(pick.start, pick.stop, step)))
+
+
+def _swept(drive: _Drive, hz_and_q: FloatArray) -> NDArray[np.complex128]:
+    """Return the sweep behind the model, as amplitude and phase, at the wanted samples. [shape=(..., 2) to
+    (..., count)]
+
+    Of every `step` samples only one is transformed back: the spectrum is folded first, as decimation folds it.
+    """
+    from scipy import fft
+
+    own_hz, q = hz_and_q[..., :1], hz_and_q[..., 1:]
     # the sweep turns forward only: negative frequencies hold nothing of it
-    return np.asarray(fft.ifft(fft.fft(driven) * gain)[:size])
+    behind = drive.spectrum * _gain_of(drive.square_hz / own_hz**2, drive.hz / (own_hz * q))
+    folded = behind.reshape(*behind.shape[:-1], drive.step, -1).sum(axis=-2)
+    return np.asarray(fft.ifft(folded, axis=-1)[..., : drive.count])
 
 
 def _judged(

@@ -29,11 +29,19 @@ Q_WANTED = 0.10
 
 @dataclass(frozen=True)
 class _Part:
-    """Frequencies and periodogram of one band, equaliser undone, scaled to a median of 1. [shape=(n,)]"""
+    """Frequencies and periodogram of one band, equaliser undone, scaled to a median of 1. [each shape=(n,)]
+
+    Parameters
+    ----------
+    square_hz, tilt : FloatArray
+        The frequencies' square, and their logarithm over 10 Hz.
+    """
 
     hz: FloatArray
     power: FloatArray
     duration_s: float
+    square_hz: FloatArray
+    tilt: FloatArray
 
 
 def from_noise(
@@ -79,27 +87,35 @@ def _part(series: FloatArray, rate_hz: float, replay: Replay, lines_hz: tuple[fl
     hz, power = hz[used], power[used]
     undone = power / np.abs(gain_between(hz, replay)) ** 2
     middle = float(np.median(undone)) if undone.size else 0.0
-    return _Part(hz, undone / middle, series.size / rate_hz) if middle > 0.0 else None
+    if middle <= 0.0:
+        return None
+    return _Part(hz, undone / middle, series.size / rate_hz, hz**2, np.log(hz / 10.0))
 
 
-def _log_gain(hz: FloatArray, log_hz: float, log_q: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return log |H|^2 and its derivatives by log f0 and log Q. [each shape=(n,)]"""
-    square = (hz / math.exp(log_hz)) ** 2
+def _terms(square_hz: FloatArray, log_hz: float, log_q: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return u^2, (u / Q)^2 and their (1 - u^2)^2 + (u / Q)^2, since |H|^2 = u^4 over that. [each shape=(n,)]"""
+    square = square_hz * math.exp(-2.0 * log_hz)
     damped = square * math.exp(-2.0 * log_q)
-    below = (1.0 - square) ** 2 + damped
-    by_log_u = 4.0 - (2.0 * damped - 4.0 * square * (1.0 - square)) / below
-    return np.log(square**2 / below), -by_log_u, 2.0 * damped / below
+    return square, damped, (1.0 - square) ** 2 + damped
 
 
 def _model(shared: FloatArray, own: FloatArray, part: _Part) -> tuple[FloatArray, FloatArray]:
     """Return S, and the derivatives of log S by the shared and the own parameters. [shape=(n,), (5, n)]"""
-    log_gain, by_hz, by_q = _log_gain(part.hz, float(shared[0]), float(shared[1]))
-    tilt = np.log(part.hz / 10.0)
-    resonant = np.exp(own[0] + own[1] * tilt + log_gain)
+    square, damped, below = _terms(part.square_hz, float(shared[0]), float(shared[1]))
+    total, floor = _total(square, below, own, part.tilt)
+    share = 1.0 - floor / total
+    # the derivatives of log |H|^2 by log f0 and log Q
+    by_q = 2.0 * damped / below
+    by_hz = by_q - 4.0 - 4.0 * square * (1.0 - square) / below
+    return total, np.array([share * by_hz, share * by_q, share, share * part.tilt, floor / total])
+
+
+def _total(
+    square: FloatArray, below: FloatArray, own: FloatArray, tilt: FloatArray
+) -> tuple[FloatArray, float]:
+    """Return S and its floor c. [shape=(n,)]"""
     floor = math.exp(float(own[2]))
-    total = resonant + floor
-    share = resonant / total
-    return total, np.stack([share * by_hz, share * by_q, share, share * tilt, floor / total])
+    return np.exp(own[0] + own[1] * tilt) * (square**2 / below) + floor, floor
 
 
 def _split(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -110,7 +126,8 @@ def _cost(parameters: FloatArray, parts: Sequence[_Part]) -> float:
     shared, owns = _split(parameters)
     total = 0.0
     for own, part in zip(owns, parts, strict=True):
-        model = _model(shared, own, part)[0]
+        square, _, below = _terms(part.square_hz, float(shared[0]), float(shared[1]))
+        model = _total(square, below, own, part.tilt)[0]
         total += float(np.sum(np.log(model) + part.power / model))
     return total
 
@@ -158,12 +175,12 @@ def _fit(parts: Sequence[_Part]) -> FloatArray | None:
 
 def _plain_cost(part: _Part) -> float:
     """Return the least cost of a spectrum without a resonance: a power law on a floor."""
-    tilt = np.log(part.hz / 10.0)
+    tilt = part.tilt
 
     def model(own: FloatArray) -> tuple[FloatArray, FloatArray]:
         sloped = np.exp(own[0] + own[1] * tilt)
         total = sloped + math.exp(float(own[2]))
-        return total, np.stack([sloped / total, sloped / total * tilt, math.exp(float(own[2])) / total])
+        return total, np.array([sloped / total, sloped / total * tilt, math.exp(float(own[2])) / total])
 
     def cost(own: FloatArray) -> float:
         total = model(own)[0]

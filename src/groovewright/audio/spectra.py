@@ -69,7 +69,7 @@ def spectra_of(columns: NDArray[np.float32], plan: FramePlan) -> Spectra:
     from scipy import fft
 
     windows = np.lib.stride_tricks.sliding_window_view(columns, plan.frame, axis=1)[:, :: plan.hop]
-    spectra: Spectra = fft.rfft(windows, axis=-1, workers=2)
+    spectra: Spectra = fft.rfft(windows, axis=-1)
     return spectra
 
 
@@ -98,16 +98,20 @@ def stream_around(
     from scipy import fft
 
     half = width // 2
-    low, high = centre_bin - half, centre_bin + half
+    bottom, top = max(centre_bin - half, 0), min(centre_bin + half, spectra.shape[2])
+    gains = shape(plan.frame, width)
+    below, above = gains[bottom - centre_bin + half : half], gains[half : half + top - centre_bin]
+    # the centre comes first, what lies below it last, as the transform wants it
     piece = np.zeros((*spectra.shape[:2], width), dtype=np.complex64)
-    bottom, top = max(low, 0), min(high, spectra.shape[2])
-    piece[:, :, bottom - low : top - low] = spectra[:, :, bottom:top]
-    piece *= shape(plan.frame, width)
-    samples = fft.ifft(np.fft.ifftshift(piece, axes=-1), axis=-1)[:, :, width // 8 : width - width // 8]
+    np.multiply(spectra[:, :, centre_bin:top], above, out=piece[:, :, : above.size])
+    np.multiply(spectra[:, :, bottom:centre_bin], below, out=piece[:, :, width - below.size :])
+    samples = fft.ifft(piece, axis=-1, overwrite_x=True)[:, :, width // 8 : width - width // 8]
     frames = first_frame + np.arange(spectra.shape[1])
     turns = (centre_bin * frames * plan.hop % plan.frame) / plan.frame
-    samples *= (np.exp(-2j * np.pi * turns) * (2.0 * width / plan.frame)).astype(np.complex64)[:, None]
-    return np.asarray(samples.reshape(2, -1), dtype=np.complex64)
+    turned = (
+        samples * (np.exp(-2j * np.pi * turns) * (2.0 * width / plan.frame)).astype(np.complex64)[:, None]
+    )
+    return np.asarray(turned.reshape(2, -1))
 
 
 def low_stream(spectra: Spectra, plan: FramePlan, *, width: int) -> NDArray[np.float32]:

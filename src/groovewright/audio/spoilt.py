@@ -32,7 +32,9 @@ def note_faults(sheet: Sheet, data: tuple[BandData, ...]) -> None:
             "it was cut off"
         )
     if heard.not_finite:
-        sheet.warnings.append(f"{heard.not_finite} samples are not numbers and were taken as silence")
+        sheet.warnings.append(
+            f"{heard.not_finite} samples are not numbers, or far too large to be sound, and were taken as silence"
+        )
     if recording.channels == 1 or tally.identical:
         what = "the file is mono" if recording.channels == 1 else "both channels of the file are identical"
         sheet.warnings.append(

@@ -226,9 +226,11 @@ class ToneTrack:
         rest = centre - sum(order * c for order, c in zip(term, self._centres, strict=False))
         if rest:
             start = first_frame * self.plan.hop + self.plan.overlap // 2
-            samples = start + np.arange(stream.shape[1]) * (self.plan.frame // WIDTH)
-            back = back * np.exp(2j * np.pi * (rest * samples % self.plan.frame) / self.plan.frame)
-        return np.asarray(stream * back.astype(np.complex64))
+            # the same again after `WIDTH` samples
+            samples = start + np.arange(WIDTH) * (self.plan.frame // WIDTH)
+            turn = np.exp(2j * np.pi * (rest * samples % self.plan.frame) / self.plan.frame)
+            back *= np.resize(turn.astype(np.complex64), back.size)
+        return np.asarray(stream * back)
 
 
 def _principal(stream: Stream) -> NDArray[np.complex64]:

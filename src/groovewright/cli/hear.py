@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-import io
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 import numpy as np
 
-from groovewright.audio import BlockReader, open_recording
-from groovewright.cli.output import json_option, print_json, print_table, write_file
-from groovewright.quantities import GROOVE_RADIUS, InputError, Limits
+from groovewright.audio import BlockReader, Recording, open_recording
+from groovewright.cli.output import json_option, print_json, print_table, whole_file
+from groovewright.cli.progress import shown_progress
+from groovewright.quantities import GROOVE_RADIUS, FloatArray, InputError, Limits
+
+if TYPE_CHECKING:
+    from groovewright.simulate import hearing
 
 FROM = Limits("start", 0.0, 100_000.0, "s")
-SECONDS = Limits("length", 1.0, 120.0, "s")
+SECONDS = Limits("length", 1.0, 100_000.0, "s")
+LARGEST_WAV = 4_000_000_000
+"""Bytes; a longer result is written as RF64, the same with room for a longer length (EBU Tech 3306)."""
+BLOCK_S = 2
 CAUTION = "The result is no louder than the original and peaks at -1 dB or less; start low all the same."
 
 HELP = """Play a clean recording with an error, to hear what the error does.
@@ -42,7 +52,7 @@ Use a recording of your own that is free of the error: a digital one, not one fr
 @click.option("--radius", default=65.0, show_default=True, help="Groove radius, mm.")
 @click.option("--peak", default=15.0, show_default=True, help="Velocity of the loudest moment, cm/s.")
 @click.option("--from", "start", default=0.0, help="Where the passage starts, s.")
-@click.option("--seconds", default=60.0, show_default=True, help="How long it is at most.")
+@click.option("--seconds", type=float, help="How long it is at most; to the end where left out.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="WAV file to write.")
 @click.option("--force", is_flag=True, help="Replace a file that exists.")
 @json_option
@@ -58,7 +68,7 @@ def command(
     radius: float,
     peak: float,
     start: float,
-    seconds: float,
+    seconds: float | None,
     out: Path,
     force: bool,
     as_json: bool,
@@ -77,17 +87,23 @@ def command(
         radius_mm=GROOVE_RADIUS.check(radius, "--radius"),
         peak_cm_per_s=hearing.PEAK.check(peak, "--peak"),
     )
-    sound, rate_hz = _passage(file, FROM.check(start, "--from"), SECONDS.check(seconds, "--seconds"))
-    heard = hearing.played_with(sound, rate_hz, errors)
-    write_file(out, _wav(heard, rate_hz), force=force)
+    length_s = None if seconds is None else SECONDS.check(seconds, "--seconds")
+    passage = _Passage(open_recording(file), FROM.check(start, "--from"), length_s)
+    with (
+        shown_progress("playing", quiet=as_json) as (tell, _),
+        whole_file(out, force=force) as part,
+    ):
+        played = _written(part, passage, errors, tell)
     told = {
         "file": str(out),
-        "duration_s": len(heard) / rate_hz,
+        "duration_s": played.frames / passage.recording.rate_hz,
         "tracking_error_deg": errors.yaw_deg,
         "radius_mm": errors.radius_mm,
         "peak_cm_per_s": errors.peak_cm_per_s,
-        "peak_full_scale": float(np.abs(heard).max()),
+        "peak_full_scale": played.peak,
     }
+    if passage.problem:
+        click.echo(f"note: {file}: {passage.problem}; what came before is played", err=True)
     if as_json:
         print_json(told)
         return
@@ -95,26 +111,73 @@ def command(
     click.echo(click.wrap_text(CAUTION, 79))
 
 
-def _passage(file: Path, start_s: float, seconds: float) -> tuple[np.ndarray, int]:
-    recording = open_recording(file)
-    first, last = round(start_s * recording.rate_hz), round((start_s + seconds) * recording.rate_hz)
-    pieces, place = [], 0
-    for block in BlockReader(recording).blocks(4 * recording.rate_hz):
-        pieces.append(block[max(0, first - place) : max(0, last - place)])
-        place += len(block)
-        if place >= last:
-            break
-    sound = np.concatenate(pieces).astype(float) if pieces else np.zeros((0, 2))
-    if not len(sound):
-        raise InputError(
-            f"{file} lasts {place / recording.rate_hz:.1f} s; --from {start_s:g} lies behind its end"
-        )
-    return sound, recording.rate_hz
+@dataclass
+class _Passage:
+    """What is played of a recording; `problem` says, after a walk, why it ended too early."""
+
+    recording: Recording
+    start_s: float
+    length_s: float | None
+    problem: str = ""
+
+    def blocks(self) -> Iterator[FloatArray]:
+        """Yield its blocks. [each shape=(n, 2)]
+
+        Raises
+        ------
+        InputError
+            It lies behind the end.
+        """
+        rate_hz = self.recording.rate_hz
+        first = round(self.start_s * rate_hz)
+        last = None if self.length_s is None else round((self.start_s + self.length_s) * rate_hz)
+        reader, place = BlockReader(self.recording), 0
+        for block in reader.blocks(BLOCK_S * rate_hz):
+            part = block[max(0, first - place) : None if last is None else max(0, last - place)]
+            place += len(block)
+            if len(part):
+                yield part.astype(np.float64)
+            if last is not None and place >= last:
+                return
+        self.problem = reader.problem
+        if not place:
+            raise InputError(f"{self.recording.path} can't be played: {reader.problem}")
+        if place <= first:
+            raise InputError(
+                f"{self.recording.path} lasts {place / rate_hz:.1f} s; --from {self.start_s:g} lies behind its end"
+            )
 
 
-def _wav(sound: np.ndarray, rate_hz: int) -> bytes:
+def _written(
+    part: Path, passage: _Passage, errors: hearing.Errors, tell: Callable[[float], None]
+) -> hearing.Played:
+    """Write the passage as it sounds with the errors: kept aside until its loudness is known, then made as loud
+    as it may be.
+    """
+    from groovewright.simulate import hearing
+
+    rate_hz = passage.recording.rate_hz
+    with tempfile.TemporaryFile(dir=part.parent) as aside:
+
+        def keep(block: FloatArray) -> None:
+            aside.write(block.astype(np.float32).tobytes())
+
+        played = hearing.play(passage.blocks, rate_hz, errors, keep, progress=tell)
+        aside.seek(0)
+        _write_wav(part, aside, rate_hz, played)
+    return played
+
+
+def _write_wav(part: Path, aside: Any, rate_hz: int, played: hearing.Played) -> None:
     import soundfile
 
-    stream = io.BytesIO()
-    soundfile.write(stream, sound, rate_hz, format="WAV", subtype="PCM_24")
-    return stream.getvalue()
+    bytes_per_frame = 2 * np.dtype(np.float32).itemsize
+    kind = "WAV" if played.frames * 6 < LARGEST_WAV else "RF64"
+    try:
+        with soundfile.SoundFile(part, "w", rate_hz, 2, "PCM_24", format=kind) as sound:
+            while block := aside.read(BLOCK_S * rate_hz * bytes_per_frame):
+                sound.write(np.frombuffer(block, dtype=np.float32).reshape(-1, 2) * played.gain)
+    except (soundfile.LibsndfileError, AssertionError):
+        raise InputError(
+            f"{part.parent} has no room for the result; free some, or name another folder"
+        ) from None

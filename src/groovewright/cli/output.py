@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -56,25 +57,33 @@ def write_file(path: Path, content: bytes, *, force: bool) -> None:
     InputError
         The file exists, or the folder doesn't or can't be written to.
     """
+    with whole_file(path, force=force) as part:
+        part.write_bytes(content)
+
+
+@contextmanager
+def whole_file(path: Path, *, force: bool) -> Iterator[Path]:
+    """Give a file beside `path` to be written, which takes its place if nothing goes wrong.
+
+    Raises
+    ------
+    InputError
+        As of `write_file`.
+    """
     try:
         if path.exists() and not force:
             raise InputError(
                 f"{path} exists and was left as it is; add --force to replace it, or name another"
             )
-        _write_whole(path, content)
+        part = path.with_name(f"{path.name}.{os.getpid()}.part")
+        part.open("xb").close()
+        try:
+            yield part
+            part.replace(path)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
     except OSError as error:
         raise InputError(
             f"{path} can't be written: {error.strerror}; name a folder that exists and is yours"
         ) from None
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    file = part.open("xb")
-    try:
-        with file:
-            file.write(content)
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from groovewright.geometry import alignment_for_nulls, yaw_deg
 from groovewright.quantities import RPM_33, FloatArray, InputError, Limits
-from groovewright.simulate.curves import equaliser_curve
 from groovewright.simulate.groove import groove_speed_mm_per_s, leant
+from groovewright.simulate.hearing_blocks import Stylus, cut, replayed, under_stylus
 
 PIVOT_TO_SPINDLE_MM = 222.0
 """Of the demo arm; an overhang error does nearly the same to any 9-inch arm."""
 NULLS_MM = (65.998, 120.891)
 """Lofgren A for 60.325 to 146.05 mm (geometry's check values)."""
-LOWEST_HZ = 20.0
 SAFE_PEAK = 0.89
 """-1 dB of full scale."""
 
@@ -26,6 +25,9 @@ AZIMUTH = Limits("azimuth", -45.0, 45.0, "degrees")
 SPEED = Limits("speed error", -20.0, 20.0, "%")
 OFF_CENTRE = Limits("off-centre distance", 0.0, 10.0, "mm")
 PEAK = Limits("peak velocity", 0.1, 50.0, "cm/s")
+
+CUT_SHARE = 0.3
+"""Of the progress that is told: the first of two walks, which finds how loud the cut is."""
 
 
 @dataclass(frozen=True)
@@ -67,95 +69,117 @@ class Errors:
         return found + self.tracking_error_deg
 
 
-def played_with(sound: FloatArray, rate_hz: int, errors: Errors) -> FloatArray:
-    """Return the recording as it sounds with the errors, no louder than it was. [shape=(n, 2), full scale]
+Walk = Callable[[], Iterable[FloatArray]]
+"""Gives the blocks of a recording from its start, each time anew. [each shape=(n, 2), full scale]"""
+
+
+@dataclass(frozen=True)
+class Played:
+    """What is known when a recording was played.
+
+    Parameters
+    ----------
+    frames : int
+    gain : float
+        What the blocks that were kept must be multiplied by, to be no louder than the recording was, and to
+        peak at -1 dB or less.
+    peak : float
+        Of the result behind that gain, full scale.
+    """
+
+    frames: int
+    gain: float
+    peak: float
+
+
+@dataclass(frozen=True)
+class _Original:
+    """Of the recording as given: samples, sum of squares; and cut unscaled: peak velocity, largest swing."""
+
+    frames: int
+    squares: float
+    peak: float
+    swing: float
+
+
+def play(
+    walk: Walk,
+    rate_hz: int,
+    errors: Errors,
+    keep: Callable[[FloatArray], None],
+    *,
+    progress: Callable[[float], None] | None = None,
+) -> Played:
+    """Play a recording with the errors; give each block of the result to `keep`. [each shape=(n, 2)]
 
     The recording is given the recording characteristic, scaled to the peak velocity, and cut; the implicit
     equation of the tracking error, speed and off-centre distance move the moment that lies under the stylus;
-    lean, leads and coils mix the channels; the replay equaliser brings it back.
+    lean, leads and coils mix the channels; the replay equaliser brings it back. It is walked through twice,
+    since the scale depends on its loudest moment; memory does not grow with its length.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Is told now and then how much is done, 0 to 1; of the first walk only where it ended.
 
     Raises
     ------
     InputError
         The recording is silent or too short.
     """
-    if len(sound) < rate_hz // 10 or not np.any(sound):
+    tell = progress or (lambda _share: None)
+    original = _original(walk(), rate_hz)
+    if original.frames < rate_hz // 10 or not original.squares > 0.0:
         raise InputError("the recording is silent or shorter than 0.1 s; choose a passage with music")
-    velocity, place, scale = _cut(sound, rate_hz, errors.peak_cm_per_s)
-    moments, rates = _moments(len(sound), rate_hz, place, errors)
-    x, y = (_at(motion, moments * rate_hz) * rates for motion in velocity)
-    left, right = leant((x + y) / np.sqrt(2.0), (x - y) / np.sqrt(2.0), errors.azimuth_deg)
+    tell(CUT_SHARE)
+    scale = 10.0 * errors.peak_cm_per_s / original.peak
+    stylus = Stylus(
+        rate_hz=rate_hz,
+        frames=original.frames,
+        pace=1.0 + errors.speed_error_percent / 100.0,
+        turns_per_s=errors.speed_rpm / 60.0,
+        swing=errors.off_centre_mm / errors.radius_mm,
+        # moments are ahead by so many seconds for a unit of the unscaled groove's displacement
+        ahead_s=scale
+        * float(np.tan(np.radians(errors.yaw_deg)))
+        / float(groove_speed_mm_per_s(errors.speed_rpm, errors.radius_mm)),
+        largest=original.swing,
+    )
+    done, squares, peak = 0, 0.0, 0.0
+    columns = (_coils(x, y, errors) for x, y in under_stylus(cut(walk(), rate_hz), stylus))
+    for block in replayed(columns, rate_hz):
+        keep(block)
+        done += len(block)
+        squares += float(np.sum(block**2))
+        peak = max(peak, float(np.abs(block).max()))
+        tell(CUT_SHARE + (1.0 - CUT_SHARE) * done / original.frames)
+    gain = min(1.0, float(np.sqrt(original.squares / max(squares, 1e-300))))
+    gain = min(gain, SAFE_PEAK / max(peak, 1e-12))
+    return Played(done, gain, peak * gain)
+
+
+def _original(blocks: Iterable[FloatArray], rate_hz: int) -> _Original:
+    frames, squares = 0, 0.0
+
+    def counted() -> Iterable[FloatArray]:
+        nonlocal frames, squares
+        for block in blocks:
+            frames += len(block)
+            squares += float(np.sum(np.square(block, dtype=np.float64)))
+            yield block
+
+    peak = swing = 0.0
+    for motion in cut(counted(), rate_hz):
+        peak = max(peak, float(np.abs(motion[:2]).max()))
+        swing = max(swing, float(np.abs(motion[2]).max()))
+    return _Original(frames, squares, peak, swing)
+
+
+def _coils(lateral: FloatArray, vertical: FloatArray, errors: Errors) -> FloatArray:
+    """Return what comes out of the leads, left first. [shape=(n,) to (2, n)]"""
+    left, right = leant(
+        (lateral + vertical) / np.sqrt(2.0), (lateral - vertical) / np.sqrt(2.0), errors.azimuth_deg
+    )
     if errors.reverse_coil:
         right = -right
-    columns = np.stack([right, left] if errors.swap_leads else [left, right])
-    heard = _shaped(columns, rate_hz, _equaliser(columns.shape[1], rate_hz)).T / scale
-    return _safe(heard, sound)
-
-
-def _curve_frequencies(count: int, rate_hz: int) -> FloatArray:
-    return np.asarray(np.fft.rfftfreq(_padded(count, rate_hz), 1.0 / rate_hz), dtype=np.float64)
-
-
-def _padded(count: int, rate_hz: int) -> int:
-    from scipy import fft
-
-    return int(fft.next_fast_len(count + rate_hz // 2, real=True))
-
-
-def _equaliser(count: int, rate_hz: int) -> NDArray[np.complex128]:
-    return equaliser_curve(_curve_frequencies(count, rate_hz))
-
-
-def _shaped(rows: FloatArray, rate_hz: int, gain: NDArray[np.complex128]) -> FloatArray:
-    from scipy import fft
-
-    size = _padded(rows.shape[1], rate_hz)
-    return np.asarray(fft.irfft(fft.rfft(rows, n=size, axis=1) * gain, n=size, axis=1)[:, : rows.shape[1]])
-
-
-def _cut(sound: FloatArray, rate_hz: int, peak_cm_per_s: float) -> tuple[FloatArray, FloatArray, float]:
-    """Return lateral and vertical velocity (mm/s), lateral displacement (mm), and the scale to velocity."""
-    hz = _curve_frequencies(len(sound), rate_hz)
-    audible = (hz / LOWEST_HZ) ** 2 / (1.0 + (hz / LOWEST_HZ) ** 2)
-    rows = _shaped(np.asarray(sound.T, dtype=float), rate_hz, audible / equaliser_curve(hz))
-    motion = np.stack([rows[0] + rows[1], rows[0] - rows[1]]) / np.sqrt(2.0)
-    scale = 10.0 * peak_cm_per_s / max(float(np.abs(motion[0]).max()), float(np.abs(motion[1]).max()))
-    motion *= scale
-    inverse = np.zeros(hz.size, dtype=complex)
-    inverse[1:] = 1.0 / (2j * np.pi * hz[1:])
-    return motion, _shaped(motion[:1], rate_hz, inverse)[0], scale
-
-
-def _moments(count: int, rate_hz: int, place_mm: FloatArray, errors: Errors) -> tuple[FloatArray, FloatArray]:
-    """Return the groove time under the stylus at each sample, and its rate."""
-    times = np.arange(count) / rate_hz
-    turns = errors.speed_rpm / 60.0
-    swing = errors.off_centre_mm / errors.radius_mm
-    pace = 1.0 + errors.speed_error_percent / 100.0
-    angle = 2.0 * np.pi * turns * pace * times
-    nominal = times * pace + swing / (2.0 * np.pi * turns) * np.sin(angle)
-    ahead = np.tan(np.radians(errors.yaw_deg)) / float(
-        groove_speed_mm_per_s(errors.speed_rpm, errors.radius_mm)
-    )
-    moments = nominal
-    if ahead:
-        # the shift is well under a sample of the highest tone: substitution converges like the slope, V / v
-        # tan e
-        for _ in range(12):
-            moments = nominal + ahead * _at(place_mm, moments * rate_hz)
-    return moments, np.asarray(np.gradient(moments, 1.0 / rate_hz), dtype=np.float64)
-
-
-def _at(values: FloatArray, places: FloatArray) -> FloatArray:
-    """Return a band-limited signal between its samples, by a spline of fifth order. [shape=(n,)]"""
-    from scipy.ndimage import map_coordinates
-
-    return np.asarray(map_coordinates(values, places[None, :], order=5, mode="constant"))
-
-
-def _safe(heard: FloatArray, original: FloatArray) -> FloatArray:
-    """Return the result as loud as the original, and never above -1 dB."""
-    loudness = float(np.sqrt(np.mean(heard**2)))
-    gain = min(1.0, float(np.sqrt(np.mean(original**2))) / max(loudness, 1e-12))
-    peak = float(np.abs(heard).max()) * gain
-    return heard * gain * min(1.0, SAFE_PEAK / max(peak, 1e-12))
+    return np.stack([right, left] if errors.swap_leads else [left, right])
