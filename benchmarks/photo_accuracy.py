@@ -1,6 +1,7 @@
 """How well yaw is read from rendered photographs whose truth is known; the tables in docs/vision.md.
 
 Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--rows NAME,...] [--sweep] [--cache FOLDER]
+[--errors FILE]
 
 Every row is a line of ROWS: how its photographs are set up, how one is read, and whether the truth's geometry
 says that it can be read at all. Photographs are kept in the cache folder and used again.
@@ -197,6 +198,13 @@ def _swept(job: tuple[float, int, Path]) -> Result:
     return Result(setting.cartridge.yaw_deg, reading, warned, flag_shows(setting))
 
 
+def keep_errors(path: Path, name: str, results: list[Result]) -> None:
+    """Write the error and the stated uncertainty of every reading of a row, in degrees."""
+    head = f"# {name}: error and stated standard uncertainty of each reading in degrees; photo_accuracy.py --errors"
+    rows = [f"{r.reading.value - r.truth:.4f},{r.reading.sd:.4f}" for r in results if r.reading is not None]
+    path.write_text("\n".join([head, "error_deg,sd_deg", *rows, ""]), encoding="utf-8")
+
+
 def main() -> None:
     """Print the table, or the sweep of the angle from which the flag is looked at."""
     parser = argparse.ArgumentParser(description="Accuracy of readings from rendered photographs.")
@@ -206,6 +214,7 @@ def main() -> None:
     )
     parser.add_argument("--sweep", action="store_true", help="sweep the view from the front instead")
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "photo-accuracy")
+    parser.add_argument("--errors", type=Path, help="a CSV file for the errors of the (last) row")
     options = parser.parse_args()
     options.cache.mkdir(parents=True, exist_ok=True)
     wanted = [word.strip() for word in options.rows.split(",") if word.strip()]
@@ -219,7 +228,10 @@ def main() -> None:
         for number, row in enumerate(ROWS):
             if not wanted or any(word in row.name for word in wanted):
                 numbered = [(number, index, options.cache) for index in range(options.photos)]
-                print(shown(row.name, list(workers.map(_numbered, numbered, chunksize=4))), flush=True)
+                results = list(workers.map(_numbered, numbered, chunksize=4))
+                print(shown(row.name, results), flush=True)
+                if options.errors:
+                    keep_errors(options.errors, row.name, results)
 
 
 if __name__ == "__main__":

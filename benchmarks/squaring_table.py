@@ -5,7 +5,7 @@ docs/squaring.md. Every bench starts within 5 mm and 4 degrees of the true optim
 pivot-to-spindle distance was measured with a standard uncertainty of 0.5 mm. By hand and by tool play the
 same benches: the same hidden errors, each with its own misreadings and slips.
 
-The row 'photo' errs as photographs of the flag do (`groovewright.simulate.bench.photo_errors`).
+The row 'photo' errs as rendered photographs of the flag did (`groovewright.simulate.bench.photo_errors`).
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ ROWS = (
 def play_chunk(row: Row, chunk: int, count: int) -> tuple[list[Game], list[Game]]:
     """Return one chunk of games by tool and by hand, on the same benches."""
     aim, goal, seed = align("lofgren-a", PIVOT_TO_SPINDLE_MM), row.goal(), SEED + chunk
-    read = by_photo(photo_errors(4000, SEED)) if row.photo else by_eye
+    read = by_photo(photo_errors()) if row.photo else by_eye
     return (
         play_many(partial(play_with_tool, read=read), aim, goal, count=count, seed=seed),
         play_many(play_by_hand, aim, goal, count=count, seed=seed),

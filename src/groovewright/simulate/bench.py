@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from groovewright.quantities import FloatArray
 from groovewright.squaring import Goal, Hand, Look, Move, Steps, Workpiece, YawReading, advise
 
 MOST_LOOKS = 60
+PHOTO_ERRORS = Path(__file__).with_name("photo_errors.csv")
 """A bench that is not done after this many looks gives up."""
 
 
@@ -134,16 +136,12 @@ def by_photo(measured: FloatArray) -> Reader:
     return read
 
 
-def photo_errors(count: int, seed: int) -> FloatArray:
-    """Return errors and stated standard uncertainties as photographs have them, in degrees. [shape=(count, 2)]
+def photo_errors() -> FloatArray:
+    """Return errors and stated standard uncertainties of rendered photographs of the flag, in degrees.
 
-    Each states 0.05 to 0.15 degree, evenly spread, and errs with Student's t of 5 degrees of freedom, scaled to
-    what it states: a little more often far off than a normal error. Of the size that docs/vision.md measured
-    for the flag, or larger.
+    They are those of the row "flag, as guided" in docs/vision.md. [shape=(300, 2)]
     """
-    rng = np.random.default_rng(seed)
-    stated = rng.uniform(0.05, 0.15, count)
-    return np.column_stack([stated * rng.standard_t(5, count) / math.sqrt(5 / 3), stated])
+    return np.loadtxt(PHOTO_ERRORS, delimiter=",", skiprows=2)
 
 
 def play_with_tool(

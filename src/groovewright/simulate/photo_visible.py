@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
-from groovewright.sheets.markers import FLAG_WIDTH_MM, FLANGE_DEPTH_MM, PANEL_HEIGHT_MM
+from groovewright.sheets.markers import FLAG_WIDTH_MM, FLANGE_DEPTH_MM
 from groovewright.simulate.photo_scenes import cartridge_solids
 from groovewright.simulate.photo_settings import Setting
 from groovewright.simulate.photograph import Canvas, Solid, turned
@@ -63,17 +63,3 @@ def flange_share_seen(setting: Setting) -> float:
     y = np.linspace(0.05, 0.95, 10) * FLANGE_DEPTH_MM + c.ahead_mm + 0.1
     places = np.array([[a, b, c.low_mm + flag.above_foot_mm] for a in x for b in y])
     return float(visible(setting, places @ turned(c.yaw_deg, c.pitch_deg, c.roll_deg).T).mean())
-
-
-def panel_share_seen(setting: Setting) -> float:
-    """Return the share of the flag's panel that the camera sees; 0 where there is no flag."""
-    flag, c = setting.flag, setting.cartridge
-    if flag is None:
-        return 0.0
-    attitude = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
-    if setting.camera.position() @ attitude[:, 1] < c.ahead_mm:
-        return 0.0
-    x = np.linspace(-0.45, 0.45, 7) * FLAG_WIDTH_MM + flag.aside_mm
-    z = np.linspace(0.05, 0.95, 5) * PANEL_HEIGHT_MM + c.low_mm + flag.above_foot_mm
-    places = np.array([[a, c.ahead_mm + 0.15, h] for a in x for h in z])
-    return float(visible(setting, places @ attitude.T).mean())
