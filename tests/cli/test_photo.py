@@ -28,9 +28,9 @@ def photos(tmp_path_factory):
     for name, flag, aside in (("left", Flag(), -4.0), ("right", Flag(), 4.0), ("bare", None, 3.0)):
         gray = photograph(
             drawing=drawing, pixels=printed, null="outer",
-            # as bright as the paper, the body can't be told
-            cartridge=Cartridge(yaw_deg=-0.8, shade=0.8 if name == "bare" else 0.12),
-            camera=replace(CAMERA, sideways_deg=aside), look=Look(), random=np.random.default_rng(3), flag=flag,
+            cartridge=Cartridge(yaw_deg=-0.8),
+            camera=replace(CAMERA, sideways_deg=aside, front_deg=8.0 if flag is None else CAMERA.front_deg),
+            look=Look(), random=np.random.default_rng(3), flag=flag,
         )  # fmt: skip
         cv2.imwrite(str(folder / f"{name}.jpg"), gray)
     return folder
