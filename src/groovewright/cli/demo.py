@@ -39,6 +39,9 @@ def command(folder: Path, why: bool, as_json: bool) -> None:
         _keep(folder / name, resources.files("groovewright.demo").joinpath(name).read_bytes())
     sheet_file = _keep(folder / "fernhill-sheet.pdf", sheet_bytes(state, "a4") or b"")
     show_plan(state, plan(state), sheet_file, why=why, as_json=as_json)
+    if not as_json:
+        said = f"Photographs over it, to be read: groovewright photo {folder / DEMO_PHOTOS[0]}"
+        click.echo(click.wrap_text(said, 79))
 
 
 def _keep(wanted: Path, content: bytes) -> Path:
