@@ -1,13 +1,15 @@
 """The physics of a line that is not level, against vectors worked out by hand, and the fusion that cancels it."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from groovewright.vision.camera import SIZE, CameraPose, project
 from groovewright.vision.edge import Edge
-from groovewright.vision.sight import Sight, fuse, sight_of_edge
+from groovewright.vision.flag import BY_HAND_SD
+from groovewright.vision.sight import Sight, fuse, sight_of_edge, sight_of_flag
 
 
 def pose_at(x, y, height):
@@ -75,3 +77,34 @@ def test_fused_intervals_hold_the_truth_95_times_in_100():
         held += low <= truth <= high
     # one standard error of the count is 0.35 %
     assert 0.93 <= held / count <= 0.97
+
+
+def flag_seen(yaw_sd, fold_error=0.0):
+    """Return what a flag's photo gives where the yaw and the fold's skew are known by their sum only."""
+    usual = np.array([1.0, *BY_HAND_SD.values()])
+    covariance = np.diag(usual**2)
+    skew = 1 + list(BY_HAND_SD).index("skew")
+    covariance[0, 0] = yaw_sd**2 + usual[skew] ** 2
+    covariance[0, skew] = covariance[skew, 0] = -(usual[skew] ** 2)
+    by_hand = np.zeros(len(usual))
+    by_hand[0] = 0.7 + fold_error
+    return SimpleNamespace(on_side=False, by_hand=by_hand, covariance=covariance,
+                           yaw_deg=by_hand[0], sd_deg=math.sqrt(covariance[0, 0]))  # fmt: skip
+
+
+def test_photos_of_one_flag_cannot_tell_its_skew_by_being_many():
+    one = fuse([sight_of_flag(flag_seen(0.02))])
+    many = fuse([sight_of_flag(flag_seen(0.02))] * 9)
+    assert one.yaw.sd == pytest.approx(BY_HAND_SD["skew"], rel=0.05)
+    assert many.yaw.sd == pytest.approx(BY_HAND_SD["skew"], rel=0.01)
+    assert many.yaw.value == pytest.approx(0.7)
+
+
+@pytest.mark.parametrize(("sd", "factor"), [(0.01, 1.0), (0.026, 1.75), (0.06, 2.5)])
+def test_a_panel_that_shows_little_is_trusted_less_than_its_pieces_say(sd, factor):
+    usual = np.array([sd, *BY_HAND_SD.values()])
+    known = SimpleNamespace(
+        on_side=False, by_hand=np.zeros(len(usual)), covariance=np.diag((usual * 0.999) ** 2),
+        yaw_deg=0.0, sd_deg=sd,
+    )  # fmt: skip
+    assert fuse([sight_of_flag(known)]).yaw.sd == pytest.approx(sd * factor, rel=0.01)
