@@ -1,21 +1,14 @@
 """Recordings that the forward model had no part in (benchmarks/listen_foreign.py has many more)."""
 
-import importlib.util
-import sys
+import importlib
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
 
 @pytest.fixture(scope="module")
 def foreign():
-    path = Path(__file__).parents[2] / "benchmarks" / "listen_foreign.py"
-    spec = importlib.util.spec_from_file_location("listen_foreign", path)
-    module = sys.modules[spec.name] = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    yield module
-    del sys.modules[spec.name]
+    return importlib.import_module("listen_foreign")
 
 
 def short(foreign):
