@@ -148,7 +148,7 @@ def test_extreme_nulls_give_tidy_two_point_sheets(nulls, paper):
     assert_tidy(two_point_sheet(alignment=alignment_for_nulls(380.0, *nulls), label=LONG, paper=paper))
 
 
-def test_nulls_of_a_40_cm_transcription_record_give_a_tidy_sheet_without_the_drawn_key():
+def test_nulls_of_a_40_cm_record_give_a_tidy_sheet_without_the_drawn_key():
     drawing = two_point_sheet(alignment=alignment_for_nulls(380.0, 80.0, 172.0), label=LONG)
     assert_tidy(drawing)
     words = " ".join(box.text for box in drawing.texts)

@@ -40,8 +40,7 @@ def command(folder: Path, why: bool, as_json: bool) -> None:
     sheet_file = _keep(folder / "fernhill-sheet.pdf", sheet_bytes(state, "a4") or b"")
     show_plan(state, plan(state), sheet_file, why=why, as_json=as_json)
     if not as_json:
-        said = f"Photographs over it, to be read: groovewright photo {folder / DEMO_PHOTOS[0]}"
-        click.echo(click.wrap_text(said, 79))
+        click.echo(f"Photographs over it, to be read:\n  groovewright photo {folder / DEMO_PHOTOS[0]}")
 
 
 def _keep(wanted: Path, content: bytes) -> Path:
