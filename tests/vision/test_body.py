@@ -121,7 +121,7 @@ def a_plane(left, right, low, high):
     h = (np.arange(rows) + 0.5) / SCALE + LOWEST_MM
     inside = ((a > left) & (a < right))[None] & ((h > low) & (h < high))[:, None]
     across, up = (np.diff(inside.astype(float), axis=k, prepend=0.0) for k in (1, 0))
-    return FrontPlane(across, up, np.zeros(inside.shape), 200.0, 1.7, np.array([0.0, 150.0, 260.0]))
+    return FrontPlane(across, up, np.zeros(inside.shape), 1.7, np.array([0.0, 150.0, 260.0]))
 
 
 def test_a_face_is_found_where_it_stands():
@@ -174,7 +174,7 @@ def test_the_edge_of_a_shadow_on_the_sheet_is_told_from_a_body():
 
 
 def test_the_print_is_foretold_as_the_sheet_has_it():
-    shown = GridPrint(1.0, np.array([0.45, 0.9, 0.6]), 17.5, 0.02)
+    shown = GridPrint(1.0, np.array([0.45, 0.9, 0.6]), 17.5)
     places = np.array([[2.5, 7.5], [5.0, 7.5], [0.0, 7.5], [3.0, 7.5], [-19.0, -29.0], [-16.0, -29.0]])
     light = expected_at(shown, places, np.full((6, 2), 0.03))
     # blank, a heavy line, the centre line, a fine line, a white and a black rung (sheets/grids.py, fiducials.py)

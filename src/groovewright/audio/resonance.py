@@ -46,20 +46,16 @@ class Resonance:
     curve_db: FloatArray
 
 
-def resonance_gain(frequency_hz: ArrayLike, resonance_hz: float, q: float) -> NDArray[np.complex128]:
-    """Return the motion of the stylus against the cartridge, over that of the groove. [shape=(...)]
+def resonance_gain(frequency_hz: ArrayLike, resonance_hz: ArrayLike, q: ArrayLike) -> NDArray[np.complex128]:
+    """Return the motion of the stylus against the cartridge, over that of the groove. [shape=(...), broadcast]
 
     H = -u^2 / (1 - u^2 + i u / Q) with u = f / f0: a mass on spring and damper (textbook).
     """
-    u = np.asarray(frequency_hz, dtype=float) / resonance_hz
-    return _gain_of(u**2, u / q)
-
-
-def _gain_of(square: FloatArray, damped: FloatArray) -> NDArray[np.complex128]:
-    """Return H for u^2 and u / Q. [shape=(...)]"""
+    u = np.asarray(np.asarray(frequency_hz, dtype=float) / resonance_hz)
+    square = u**2
     below = np.empty(square.shape, dtype=np.complex128)
     np.subtract(1.0, square, out=below.real)
-    below.imag = damped
+    below.imag = u / q
     return np.asarray(-square / below)
 
 
@@ -208,14 +204,13 @@ class _Drive:
 
     Parameters
     ----------
-    hz, square_hz : FloatArray
-        Size of the frequency of each bin, and its square. [shape=(n,)]
+    hz : FloatArray
+        Size of the frequency of each bin. [shape=(n,)]
     spectrum : complex128 array
         [shape=(n,)]
     """
 
     hz: FloatArray
-    square_hz: FloatArray
     spectrum: NDArray[np.complex128]
     step: int
     count: int
@@ -231,7 +226,7 @@ def _drive(track: _Course, rate_hz: float, pick: slice) -> _Drive:
     turns = fft.fftfreq(pad)
     hz = np.maximum(np.abs(turns) * rate_hz, 1e-6)
     spectrum = fft.fft(driven) * np.exp(2j * np.pi * turns * pick.start) / step
-    return _Drive(hz, hz**2, spectrum, step, len(range(pick.start, pick.stop, step)))
+    return _Drive(hz, spectrum, step, len(range(pick.start, pick.stop, step)))
 
 
 def _swept(drive: _Drive, hz_and_q: FloatArray) -> NDArray[np.complex128]:
@@ -244,7 +239,7 @@ def _swept(drive: _Drive, hz_and_q: FloatArray) -> NDArray[np.complex128]:
 
     own_hz, q = hz_and_q[..., :1], hz_and_q[..., 1:]
     # the sweep turns forward only: negative frequencies hold nothing of it
-    behind = drive.spectrum * _gain_of(drive.square_hz / own_hz**2, drive.hz / (own_hz * q))
+    behind = drive.spectrum * resonance_gain(drive.hz, own_hz, q)
     folded = behind.reshape(*behind.shape[:-1], drive.step, -1).sum(axis=-2)
     return np.asarray(fft.ifft(folded, axis=-1)[..., : drive.count])
 

@@ -43,14 +43,6 @@ class Response:
     crosstalk_db: FloatArray | None
     crosstalk_deg: FloatArray | None
 
-    def worst_db(self, low_hz: float, high_hz: float) -> float | None:
-        """Return the largest deviation of any channel between two frequencies."""
-        inside = (self.frequency_hz >= low_hz) & (self.frequency_hz <= high_hz)
-        curves = [curve[inside] for curve in (self.left_db, self.right_db) if curve is not None]
-        if not curves or not inside.any():
-            return None
-        return max((float(c[np.argmax(np.abs(c))]) for c in curves), key=abs)
-
     def against(self, load_hz: FloatArray, load_db: FloatArray) -> Response:
         """Return what is left when a load model's curve is taken off. [load_hz, load_db: shape=(m,)]"""
         expected = np.interp(np.log(self.frequency_hz), np.log(load_hz), load_db)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from groovewright.quantities import FloatArray, InputError
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import sample
+from groovewright.vision.marks import linear, sample
 
 SHORTEST_PX = 24.0
 SMOOTH_PX = 0.8
@@ -26,8 +26,6 @@ CORRELATED_PX = 4.0
 """Blur and smoothing tie neighbours together: sections count as independent when this far apart."""
 LEAST_STEP = 2.0
 """Of 255 levels of linear light: a weaker edge is not measured."""
-DISPLAY_CURVE = 2.2
-"""Pictures are stored with about this exponent (IEC 61966-2-1)."""
 HEAVY_LINES_MM = 5.0
 ALONG = 0.2
 """Sine of the angle within which a line of the grid runs along a marked one."""
@@ -164,7 +162,7 @@ def _candidates(
     across = np.arange(-reach - 4.0, reach + 4.01, 0.5)
     grid = a + stations[:, None, None] * way + across[None, :, None] * normal
     # in linear light a blurred edge keeps its place, whatever lies on its two sides
-    levels = 255.0 * (sample(photo.gray, grid) / 255.0) ** DISPLAY_CURVE
+    levels = linear(sample(photo.gray, grid))
     # neighbours along the line averaged, then the derivative of a Gaussian across it
     levels = np.vstack([levels[:1], (levels[:-2] + levels[1:-1] + levels[2:]) / 3.0, levels[-1:]])
     ticks = 0.5 * np.arange(-math.ceil(8.0 * SMOOTH_PX), math.ceil(8.0 * SMOOTH_PX) + 1)

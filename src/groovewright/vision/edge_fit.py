@@ -52,14 +52,13 @@ SIDES = (("sheet", "plain"), ("plain", "sheet"), ("plain", "plain"), ("sheet", "
 class FittedEdge:
     """An edge with what lies on its two sides.
 
-    `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `contrast` is the
-    step in linear light of 255; `misfit` the scatter about the step as a share of it;
+    `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `misfit` is the
+    scatter about the step as a share of it;
     `shadow` how much likelier, as a logarithm, it is that both sides are the sheet than anything else.
     """
 
     edge: Edge
     sides: tuple[str, str]
-    contrast: float
     misfit: float
     shadow: float
 
@@ -86,7 +85,8 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
     shadow = 0.0
-    total = {pair: float((weight * _explained(strip, line, weight, pair).squares).sum()) for pair in SIDES}
+    others = {pair: _explained(strip, line, weight, pair) for pair in SIDES if pair != sides}
+    total = {pair: float((weight * one.squares).sum()) for pair, one in {**others, sides: seen}.items()}
     other = min(value for pair, value in total.items() if pair != SIDES[-1])
     if min(other, total[SIDES[-1]]) > 0.0:
         shadow = 0.5 * float(weight.sum()) * 2.0 * half * STATION_PX * math.log(other / total[SIDES[-1]])
@@ -249,7 +249,7 @@ def _edge_of(
     independent = max(3.0, len(s) / _tied(rest))
     edge = Edge(points, noise, independent, float(kept.mean()), None, FLOOR_PX)
     misfit = math.sqrt(float((weight * squares).sum() / weight.sum())) / abs(fit.contrast)
-    return FittedEdge(edge, sides, fit.contrast, misfit, shadow)
+    return FittedEdge(edge, sides, misfit, shadow)
 
 
 def _tied(rest: FloatArray) -> float:

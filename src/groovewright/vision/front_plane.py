@@ -15,8 +15,9 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose, on_plane, project
-from groovewright.vision.grid_print import GridPrint, expected_at, linear
+from groovewright.vision.grid_print import GridPrint, blur_on_sheet, expected_at
 from groovewright.vision.load import Photo
+from groovewright.vision.marks import linear
 
 PLANE_MM = 3.0
 """The front face stands some millimetres before the stylus (common practice)."""
@@ -48,7 +49,6 @@ class FrontPlane:
     across: FloatArray
     up: FloatArray
     sheet: FloatArray
-    paper: float
     pitch_mm: float
     eye: FloatArray
 
@@ -68,9 +68,7 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
     )
     pixels = project(pose.values, to_grid(a.ravel(), h.ravel()))
     places = on_plane(pose.values, pixels, 0.0)
-    right = on_plane(pose.values, pixels + np.array([1.0, 0.0]), 0.0) - places
-    down = on_plane(pose.values, pixels + np.array([0.0, 1.0]), 0.0) - places
-    coarse = np.column_stack([pixels, places, np.hypot(right, down)]).astype(np.float32)
+    coarse = np.column_stack([pixels, places, blur_on_sheet(pose, pixels, places)]).astype(np.float32)
     u, v = np.meshgrid(
         np.arange(columns, dtype=np.float32) / _STRIDE, np.arange(rows, dtype=np.float32) / _STRIDE
     )
@@ -94,7 +92,7 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
         for axis in (1, 0)
     ]
     return FrontPlane(
-        fields[0], fields[1], _sheet_shows(light, sheet, paper), paper, pitch, np.array([x, y - PLANE_MM, -z])
+        fields[0], fields[1], _sheet_shows(light, sheet, paper), pitch, np.array([x, y - PLANE_MM, -z])
     )
 
 

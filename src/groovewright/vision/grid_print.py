@@ -19,10 +19,8 @@ from groovewright.quantities import FloatArray
 from groovewright.sheets.markers import LADDER_HALF_LENGTH_MM, LADDER_MIDDLES_MM, RUNG_MM
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import sample
+from groovewright.vision.marks import linear, sample
 
-DISPLAY_CURVE = 2.2
-"""Pictures are stored with about this exponent (IEC 61966-2-1)."""
 FINE_MM, HEAVY_MM, CENTRE_MM = 0.09, 0.2, 0.45
 """Widths of the lines of 1 mm, of 5 mm and of the centre lines, as the sheet has them."""
 BORDER_MM = 0.35
@@ -46,13 +44,12 @@ class GridPrint:
     """How a photograph shows a grid's print: its blur in pixels, how dark its inks are, and where its ladders stand.
 
     `darkness` of fine lines, ink and centre lines are shares of the paper's light; `ladder_mm` is the distance of the
-    ladders' middles; `noise` the scatter of paper about what is foretold, as a share.
+    ladders' middles.
     """
 
     blur_px: float
     darkness: FloatArray
     ladder_mm: float
-    noise: float
 
 
 def _comb(places: FloatArray, period: float, width: float, blur: FloatArray) -> FloatArray:
@@ -144,39 +141,28 @@ def expected_at(shown: GridPrint, places: FloatArray, blur: FloatArray) -> Float
     return np.where(inside, np.clip(light, 0.05, 1.0), 1.0)
 
 
-def linear(gray: FloatArray) -> FloatArray:
-    """Return gray levels as linear light, 0 to 255."""
-    return np.asarray(255.0 * (np.asarray(gray, dtype=float) / 255.0) ** DISPLAY_CURVE)
-
-
 def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     """Return how a photograph shows the print before the cartridge."""
-    x, y = np.meshgrid(np.arange(-MEASURED_X_MM, MEASURED_X_MM, TICK_MM), np.arange(*MEASURED_Y_MM, TICK_MM))
-    places = np.column_stack([x.ravel(), y.ravel()])
-    pixels = project(pose.values, np.column_stack([places, np.zeros(len(places))]))
-    width, height = photo.size
-    inside = ((pixels > 2.0) & (pixels < [width - 3.0, height - 3.0])).all(axis=1).reshape(x.shape)
-    light = linear(sample(photo.gray, pixels)).reshape(x.shape)
-    size = (round(LOCAL_MM / TICK_MM) | 1,) * 2
-    mean = _local_mean(light, inside, size)
-    dark = 1.0 - light / np.maximum(mean, 1.0)
-    per_px = blur_on_sheet(pose, pixels, places)
-    usable = inside & (mean > 4.0)
+    part = _part_of(photo, pose, (-MEASURED_X_MM, MEASURED_X_MM), MEASURED_Y_MM)
+    mean = _local_mean(part.light, part.inside)
+    dark = 1.0 - part.light / np.maximum(mean, 1.0)
+    per_px = blur_on_sheet(pose, part.pixels, part.places)
+    usable = part.inside & (mean > 4.0)
     usual = np.array(USUAL_DARKNESS)
-    best = GridPrint(1.2, usual, ladder_mm, 0.05)
+    best = GridPrint(1.2, usual, ladder_mm)
     if usable.sum() < LEAST_PIXELS:
         return best
     least = math.inf
     for blur in BLURS_PX:
         parts = np.array(
             [
-                (part := layer.reshape(x.shape)) - _local_mean(part, inside, size)
-                for layer in inks(places, blur * per_px, ladder_mm)
+                (ink := layer.reshape(mean.shape)) - _local_mean(ink, part.inside)
+                for layer in inks(part.places, blur * per_px, ladder_mm)
             ]
         )[:, usable].T
         found, noise = _darkness(parts, dark[usable])
         if noise < least:
-            least, best = noise, GridPrint(blur, found, ladder_mm, noise)
+            least, best = noise, GridPrint(blur, found, ladder_mm)
     return best
 
 
@@ -198,7 +184,33 @@ def _darkness(parts: FloatArray, dark: FloatArray) -> tuple[FloatArray, float]:
     return found, float(np.mean(np.minimum(away, 0.3)))
 
 
-def _local_mean(values: FloatArray, inside: NDArray[np.bool_], size: tuple[int, int]) -> FloatArray:
+@dataclass(frozen=True)
+class _Part:
+    """A part of the grid: its places and pixels, its light, and what of it is in the picture.
+
+    [shapes (n, 2), (n, 2), (rows, columns), (rows, columns)]
+    """
+
+    places: FloatArray
+    pixels: FloatArray
+    light: FloatArray
+    inside: NDArray[np.bool_]
+
+
+def _part_of(
+    photo: Photo, pose: CameraPose, across_mm: tuple[float, float], ahead_mm: tuple[float, float]
+) -> _Part:
+    x, y = np.meshgrid(np.arange(*across_mm, TICK_MM), np.arange(*ahead_mm, TICK_MM))
+    places = np.column_stack([x.ravel(), y.ravel()])
+    pixels = project(pose.values, np.column_stack([places, np.zeros(len(places))]))
+    width, height = photo.size
+    inside = ((pixels > 2.0) & (pixels < [width - 3.0, height - 3.0])).all(axis=1)
+    light = linear(sample(photo.gray, pixels))
+    return _Part(places, pixels, light.reshape(x.shape), inside.reshape(x.shape))
+
+
+def _local_mean(values: FloatArray, inside: NDArray[np.bool_]) -> FloatArray:
+    size = (round(LOCAL_MM / TICK_MM) | 1,) * 2
     clear = inside.astype(np.float32)
     sums, counts = (
         cv2.boxFilter(part.astype(np.float32), cv2.CV_32F, size, normalize=False)
@@ -218,20 +230,14 @@ def stands_here(photo: Photo, pose: CameraPose, shown: GridPrint) -> float:
 
 def _shows(photo: Photo, pose: CameraPose, shown: GridPrint, span: tuple[float, float]) -> float:
     """Return how much of the print shows in a part of the grid: 1 all, 0 nothing."""
-    x, y = np.meshgrid(np.arange(*COVERED_X_MM, TICK_MM), np.arange(*span, TICK_MM))
-    places = np.column_stack([x.ravel(), y.ravel()])
-    pixels = project(pose.values, np.column_stack([places, np.zeros(len(places))]))
-    width, height = photo.size
-    inside = ((pixels > 2.0) & (pixels < [width - 3.0, height - 3.0])).all(axis=1).reshape(x.shape)
-    if inside.sum() < LEAST_PIXELS:
+    part = _part_of(photo, pose, COVERED_X_MM, span)
+    if part.inside.sum() < LEAST_PIXELS:
         return 0.5
-    light = linear(sample(photo.gray, pixels)).reshape(x.shape)
-    wanted = expected(shown, pose, pixels).reshape(x.shape)
-    size = (round(LOCAL_MM / TICK_MM) | 1,) * 2
-    mean = _local_mean(light, inside, size)
-    found = (light / np.maximum(mean, 1.0) - 1.0)[inside]
-    wanted = (wanted / _local_mean(wanted, inside, size) - 1.0)[inside]
-    return float(np.clip(np.clip(found, -0.5, 0.5) @ wanted / max(1e-9, wanted @ wanted), 0.0, 1.0))
+    wanted = expected(shown, pose, part.pixels).reshape(part.light.shape)
+    mean = _local_mean(part.light, part.inside)
+    found = (part.light / np.maximum(mean, 1.0) - 1.0)[part.inside]
+    wanted = (wanted / _local_mean(wanted, part.inside) - 1.0)[part.inside]
+    return float(np.clip(np.clip(found, -0.5, 0.5) @ wanted / max(1e-9, float(wanted @ wanted)), 0.0, 1.0))
 
 
 def ladder_of(places: FloatArray) -> float:

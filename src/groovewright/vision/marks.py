@@ -25,6 +25,8 @@ SEARCH_SIZE = 1900
 """Longer side of the copy in which codes are looked for, in pixels: about, since whole steps take least time."""
 ENLARGED_BELOW = 3600
 """A smaller picture is searched at twice its size as well, with patience: its codes have modules of few pixels."""
+DISPLAY_CURVE = 2.2
+"""Pictures are stored with about this exponent (IEC 61966-2-1)."""
 SMALLEST_PERIMETER = 0.015
 """Of a code, as a share of the picture's longer side; the smallest, from 450 mm away, have about 0.025."""
 QUICK_WINDOWS, PATIENT_WINDOWS = (7, 21, 14), (5, 25, 10)
@@ -199,3 +201,8 @@ def sample(gray: Pixels, points: FloatArray) -> FloatArray:
         if len(part)
     ]
     return np.concatenate(levels).astype(float).reshape(points.shape[:-1])
+
+
+def linear(gray: FloatArray) -> FloatArray:
+    """Return gray levels as linear light, both 0 to 255: about the curve of IEC 61966-2-1. [shape=(...)]"""
+    return np.asarray(255.0 * (np.asarray(gray, dtype=float) / 255.0) ** DISPLAY_CURVE)

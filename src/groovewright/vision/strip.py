@@ -10,9 +10,9 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose, on_plane
-from groovewright.vision.grid_print import GridPrint, blur_on_sheet, expected_at, linear
+from groovewright.vision.grid_print import GridPrint, blur_on_sheet, expected_at
 from groovewright.vision.load import Photo
-from groovewright.vision.marks import sample
+from groovewright.vision.marks import linear, sample
 
 STATION_PX, TICK_PX = 1.0, 0.5
 FEWEST_STATIONS, MOST_STATIONS = 7, 110

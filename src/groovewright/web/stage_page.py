@@ -123,7 +123,6 @@ class Form:
     button: str
     fields: tuple[FilledField, ...]
     more: tuple[FilledField, ...]
-    is_step: bool
     known: bool = True
 
 
@@ -250,7 +249,6 @@ def section_forms(
                 "Save",
                 tuple(filled[:few]),
                 tuple(filled[few:]),
-                False,
                 known,
             )
         )
@@ -274,7 +272,7 @@ def step_forms(
         ]
         usual = [entry for entry in filled if entry.name.split(".")[1] not in SELDOM]
         seldom = [entry for entry in filled if entry.name.split(".")[1] in SELDOM]
-        forms.append(Form(kind, title, button, tuple(usual), tuple(seldom), True))
+        forms.append(Form(kind, title, button, tuple(usual), tuple(seldom)))
     return forms
 
 
