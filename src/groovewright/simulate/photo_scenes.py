@@ -73,7 +73,8 @@ class Cartridge:
 class Flag:
     """The printed flag on the front face: fold above the body's foot, and how it was folded and put on.
 
-    `skew_deg` and `shift_mm` are the fold as it was made against the printed one.
+    `skew_deg` and `shift_mm` are the fold as it was made against the printed one. `dusk` is the share of light
+    that is lost at the fold, under the headshell, and `aslant` what the light gains across the strip.
     """
 
     above_foot_mm: float = 0.5
@@ -83,6 +84,8 @@ class Flag:
     skew_deg: float = 0.0
     shift_mm: float = 0.0
     shade: float = 1.0
+    dusk: float = 0.0
+    aslant: float = 0.0
 
 
 def sheet_pixels(drawing: Drawing, pixels_per_mm: float = 16.0) -> Single:
@@ -154,7 +157,12 @@ def flag_faces(
                             ((-half, ends[0]), (half, ends[1]), (half, far), (-half, far))])  # fmt: skip
         e1, e2 = per_x / scale, per_y / scale
         origin = in_space(-half, -FLANGE_DEPTH_MM) + 0.5 * e1 + 0.5 * e2
-        faces.append(Face(corners, flag.shade * (1.0 if flange else 0.8), strip, origin, e1, e2))
+        shade = flag.shade * (1.0 if flange else 0.8)
+        # from the fold, which lies FLANGE_DEPTH_MM below the strip's end, to the far end of each part
+        per_v = flag.dusk / (far * scale)
+        at_fold = 1.0 - flag.dusk - 0.5 * flag.aslant
+        light = (at_fold - per_v * FLANGE_DEPTH_MM * scale, flag.aslant / (FLAG_WIDTH_MM * scale), per_v)
+        faces.append(Face(corners, shade, strip, origin, e1, e2, light))
     return faces
 
 
@@ -189,8 +197,13 @@ def photograph(
             order = ["cantilever", "leads", "flag", "body", "tube", "shell", "screws"]
         for name in order:
             if name == "flag" and flag is not None:
-                for face in flag_faces(drawing, pixels, cartridge, flag, pixels_per_mm):
-                    canvas.paint(face)
+                flange, panel = flag_faces(drawing, pixels, cartridge, flag, pixels_per_mm)
+                canvas.paint(flange)
+                height = float(flange.corners[:, 2].mean())
+                for solid in (solids["body"], solids["shell"]):
+                    canvas.darken(fallen(solid, look, height), look.shadow, look.penumbra_mm,
+                                  height_mm=height, within=flange.corners)  # fmt: skip
+                canvas.paint(panel)
             for key, solid in solids.items():
                 if key.startswith(name):
                     canvas.paint_solid(solid_faces(solid, camera, look.light))

@@ -18,6 +18,9 @@ GUIDED_SIDEWAYS_DEG = 8.0
 FOLD_SKEW_DEG = 0.25
 FOLD_SHIFT_MM = 0.15
 """How far a fold along a ruler lies off the printed one: 0.06 mm at each end of 20 mm, and 0.15 mm in all."""
+MOST_DUSK, ASLANT_SD = 0.35, 0.1
+"""How much light may be lost at the fold under a headshell, and how unevenly it falls across the strip: as seen
+where light bounces between sheet, flag and headshell (our own choice)."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,7 @@ def _setting(
         float(random.normal(0.0, 1.0)), float(random.normal(90.0, 5.0)),
         float(random.normal(0.0, FOLD_SKEW_DEG)), float(random.normal(0.0, FOLD_SHIFT_MM)),
     )  # fmt: skip
-    return Setting(
+    setting = Setting(
         str(random.choice(["inner", "outer"])),
         random_cartridge(random, ahead_mm),
         camera,
@@ -127,6 +130,10 @@ def _setting(
         int(random.integers(1 << 31)),
         random_clutter(random),
     )
+    if setting.flag is None:
+        return setting
+    dusk, aslant = float(random.uniform(0.0, MOST_DUSK)), float(random.normal(0.0, ASLANT_SD))
+    return replace(setting, flag=replace(setting.flag, dusk=dusk, aslant=aslant))
 
 
 def random_cartridge(random: np.random.Generator, ahead_mm: tuple[float, float]) -> Cartridge:

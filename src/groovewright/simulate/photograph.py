@@ -78,7 +78,8 @@ class Look:
 class Face:
     """A flat polygon in space with one shade, or with a picture on it.
 
-    `texture` maps a point of the face to `origin + u e1 + v e2`, one pixel per unit of u and v.
+    `texture` maps a point of the face to `origin + u e1 + v e2`, one pixel per unit of u and v. `light` is the
+    share of light at the origin, and what it gains per unit of u and of v.
     """
 
     corners: FloatArray
@@ -87,6 +88,7 @@ class Face:
     origin: FloatArray | None = None
     e1: FloatArray | None = None
     e2: FloatArray | None = None
+    light: tuple[float, float, float] = (1.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -140,11 +142,11 @@ def shadow_outline(points: FloatArray, light: tuple[float, float]) -> FloatArray
     return np.asarray(cv2.convexHull(fallen.astype(np.float32))[:, 0, :], dtype=float)
 
 
-def fallen(solid: Solid, look: Look) -> FloatArray:
-    """Return the outline of a solid's shadow on the sheet. [shape=(n, 2)]"""
+def fallen(solid: Solid, look: Look, height_mm: float = 0.0) -> FloatArray:
+    """Return the outline of a solid's shadow on the sheet, or on what lies level above it. [shape=(n, 2)]"""
     low = np.column_stack([solid.foot, np.full(len(solid.foot), solid.low_mm)]) @ solid.attitude.T
     high = np.column_stack([solid.top, np.full(len(solid.top), solid.high_mm)]) @ solid.attitude.T
-    return shadow_outline(np.vstack([low, high]), look.light)
+    return shadow_outline(np.vstack([low, high]) - np.array([0.0, 0.0, height_mm]), look.light)
 
 
 def box(x0: float, x1: float, y0: float, y1: float) -> FloatArray:
@@ -250,18 +252,30 @@ class Canvas:
         below = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
         u = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / below
         v = (matrix[1, 0] * x + matrix[1, 1] * y + matrix[1, 2]) / below
-        texture, u, v = _minified(face, u, v)
-        return np.asarray(
-            cv2.remap(texture, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), dtype=np.float32
-        )
+        texture, at_u, at_v = _minified(face, u, v)
+        seen = cv2.remap(texture, at_u, at_v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        here, per_u, per_v = (np.float32(part) for part in face.light)
+        return np.asarray(seen * (here + per_u * u + per_v * v), dtype=np.float32)
 
-    def darken(self, outline: FloatArray, strength: float, penumbra_mm: float) -> None:
-        """Cast a shadow with this outline on the sheet."""
-        rays = self.to_rays(np.column_stack([outline, np.zeros(len(outline))]))
+    def darken(
+        self,
+        outline: FloatArray,
+        strength: float,
+        penumbra_mm: float,
+        *,
+        height_mm: float = 0.0,
+        within: FloatArray | None = None,
+    ) -> None:
+        """Cast a shadow with this outline on the sheet, or on what lies `within` corners in space above it."""
+        rays = self.to_rays(np.column_stack([outline, np.full(len(outline), height_mm)]))
         soft = penumbra_mm * self.camera.focal_px / self.camera.distance_mm
         where = self.window(rays, 6.0 + soft)
-        if where is not None:
-            self.light[where] *= 1.0 - np.float32(strength) * self.coverage(rays, where, max(1.0, soft))
+        if where is None:
+            return
+        cover = self.coverage(rays, where, max(1.0, soft))
+        if within is not None:
+            cover *= self.coverage(self.to_rays(within), where)
+        self.light[where] *= 1.0 - np.float32(strength) * cover
 
     def developed(self, look: Look, random: np.random.Generator) -> Image:
         """Return the photograph: lit, blurred, with noise, and with the usual curve of 1/2.2."""

@@ -2,8 +2,8 @@
 
 A saddle corner is found from the few pixels round one point; where squares are small, blur carries their
 neighbours into it. A piece is compared with its whole print instead, blurred as the picture is, in linear light
-(IEC 61966-2-1), and moved by least squares with a brightness and a contrast of its own (B. D. Lucas and
-T. Kanade, "An iterative image registration technique", 1981). The print is made of boxes along two
+(IEC 61966-2-1), and moved by least squares with a brightness, a contrast and a fall of light of its own (B. D.
+Lucas and T. Kanade, "An iterative image registration technique", 1981). The print is made of boxes along two
 directions, so its blur by a Gaussian is a sum of products of error functions.
 """
 
@@ -272,9 +272,12 @@ def _register(
     slope = np.stack([across.reshape(n, -1), down.reshape(n, -1)], axis=-1) @ inverse
     print_ = level.reshape(n, -1)
     # where a piece lies shifted by d, light = offset + contrast x (print - slope . d)
-    design = np.concatenate([-slope, print_[..., None], np.ones((*print_.shape, 1))], axis=-1)
+    # the light itself may rise or fall over the piece: under a headshell, near the fold, in a soft shadow
+    x, y = (place.reshape(1, -1) for place in np.meshgrid(ticks, ticks))
+    looks = np.stack([print_, np.ones_like(print_), print_ * x, print_ * y], axis=-1)
+    design = np.concatenate([-slope, looks], axis=-1)
     turned = design.transpose(0, 2, 1)
-    normal = np.linalg.inv(turned @ design + 1e-9 * np.eye(4))
+    normal = np.linalg.inv(turned @ design + 1e-9 * np.eye(design.shape[-1]))
     shift = np.zeros((n, 2))
     for _ in range(moves):
         value = _at(light, pixels + shift[:, None])
