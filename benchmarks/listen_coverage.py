@@ -24,6 +24,7 @@ from scipy.special import jv
 
 from groovewright.audio import Band, BandList, Channel, Kind, Law, assess, hear_recording
 from groovewright.audio.flutter import flutter_of
+from groovewright.audio.listen import Heard
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
     itu_weighting_db,
@@ -123,12 +124,21 @@ def flaws_of(seed: int) -> Flaws:
 
 def trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
     """Return the truth and what was measured."""
-    flaws = flaws_of(seed)
-    bands = WITH_RESPONSE if seed % 4 == 1 else BANDS
+    return judged(seed, heard_in(seed, WITH_RESPONSE if seed % 4 == 1 else BANDS))
+
+
+def heard_in(seed: int, bands: BandList) -> Heard:
+    """Return what is heard in a recording of these bands."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "trial.wav"
-        write_recording(path, record(bands, flaws, rate_hz=RATE_HZ, seed=seed), rate_hz=RATE_HZ)
-        listening = assess(hear_recording(path, bands))
+        write_recording(path, record(bands, flaws_of(seed), rate_hz=RATE_HZ, seed=seed), rate_hz=RATE_HZ)
+        return hear_recording(path, bands)
+
+
+def judged(seed: int, heard: Heard) -> tuple[dict[str, float], dict[str, Reading]]:
+    """Return the truth and what was measured."""
+    flaws = flaws_of(seed)
+    listening = assess(heard)
     measured = {key: m.value for key, m in listening.measures.items() if isinstance(m.value, Reading)}
     for name, one in listening.resonances.items():
         if "noise of" in name:
