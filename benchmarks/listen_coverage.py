@@ -3,8 +3,8 @@
 Run: nice .venv/bin/python benchmarks/listen_coverage.py [--trials 200] [--first 0] [--csv FILE]
 With --csv every trial is added to a file, and trials that are in it already are not made again: runs add up.
 Each trial records, writes, reads and measures 116 s at 48 kHz with its own random flaws. The truth comes from the
-flaws by formulas, by integration of densities, or, for flutter, from a long series of the same speed noise: flutter
-is a property of the player, of which a band is a sample.
+flaws by formulas, by integration of densities, or, for quasi-peak flutter, from a long series of such speed noise:
+flutter is a property of the player, of which a band is a sample.
 """
 
 from __future__ import annotations
@@ -20,10 +20,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.special import jv
+from scipy.optimize import brentq
+from scipy.special import jv, ndtr
 
 from groovewright.audio import Band, BandList, Channel, Kind, Law, assess, hear_recording
-from groovewright.audio.flutter import flutter_of
+from groovewright.audio.flutter import meter, weighted, weighting_db
 from groovewright.audio.listen import Heard
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
@@ -31,7 +32,6 @@ from groovewright.audio.noise_weighting import (
     rumble_plain_db,
     rumble_weighted_db,
 )
-from groovewright.audio.speed import Deviation
 from groovewright.quantities import Reading
 from groovewright.simulate.curves import equaliser_curve
 from groovewright.simulate.groove import Groove, groove_speed_mm_per_s, output_of, sine_wall, sum_of
@@ -234,29 +234,57 @@ def _crosstalk(flaws: Flaws) -> dict[str, float]:
 
 
 def _flutter(flaws: Flaws) -> dict[str, float]:
-    rate_hz, seconds = 500.0, 900.0
-    times = np.arange(round(rate_hz * seconds)) / rate_hz
-    random = np.random.default_rng(1)
+    """Integrate the densities of the speed's random parts, and average over the phases of its steady ones; only the
+    meter wants a long series.
+    """
     turns_per_s = (1.0 + flaws.speed_error_percent / 100.0) / 1.8
-    percent = 100.0 * flaws.eccentricity_mm / 100.0 * np.cos(2 * np.pi * times * turns_per_s)
-    percent += sum(size * np.cos(2 * np.pi * hz * times) for hz, size in flaws.flutter)
-    hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
-    white = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
-    percent += np.fft.irfft(white) * math.sqrt(rate_hz / 2.0 / 50.0) * flaws.random_flutter_percent
+    lines = [(turns_per_s, 100.0 * flaws.eccentricity_mm / 100.0), *flaws.flutter]
+    step = 0.001
+    hz = np.arange(0.2, 50.0, step)
+    density = _speed_density(flaws, hz)
+    gains = 10.0 ** (weighting_db([line for line, _ in lines]) / 20.0)
+    heavy = [size * float(gain) for (_, size), gain in zip(lines, gains, strict=True)]
+    sigma = math.sqrt(float(np.sum(density * 10.0 ** (weighting_db(hz) / 10.0))) * step)
+    plain = 0.5 * sum(size**2 for _, size in lines) + float(density.sum()) * step
+    return {
+        "flutter_weighted_two_sigma_percent": _two_sigma(heavy, sigma),
+        "flutter_weighted_quasi_peak_percent": _shown(flaws, lines),
+        "flutter_weighted_rms_percent": math.sqrt(0.5 * sum(size**2 for size in heavy) + sigma**2),
+        "wow_flutter_unweighted_rms_percent": math.sqrt(plain),
+    }
+
+
+def _speed_density(flaws: Flaws, hz: np.ndarray) -> np.ndarray:
+    """Return the one-sided density of the random parts of the speed, in percent squared per Hz."""
+    density = np.full(hz.size, flaws.random_flutter_percent**2 / flaws.random_flutter_hz)
     if flaws.pilot_resonance is not None:
         f0, q, rms = flaws.pilot_resonance
         u = hz / f0
-        noise = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
-        moved = noise * -(u**2) / (1.0 - u**2 + 1j * u / q)
-        percent += np.fft.irfft(moved) * math.sqrt(rate_hz / 2.0 / 50.0) * rms
-    found = flutter_of(Deviation(percent, 3150.0, 3150.0, rate_hz, 0.0, 1.0))
-    assert found is not None
-    return {
-        "flutter_weighted_two_sigma_percent": found.weighted_two_sigma.value,
-        "flutter_weighted_quasi_peak_percent": found.weighted_quasi_peak.value,
-        "flutter_weighted_rms_percent": found.weighted_rms.value,
-        "wow_flutter_unweighted_rms_percent": found.unweighted_rms.value,
-    }
+        density += rms**2 / flaws.random_flutter_hz * np.abs(u**2 / (1.0 - u**2 + 1j * u / q)) ** 2
+    return density
+
+
+def _two_sigma(sizes: list[float], sigma: float) -> float:
+    """Return the level that sines of unrelated frequencies and a Gaussian part stay below for 95 % of the time."""
+    phases = 2.0 * np.pi * (np.arange(200) + 0.5) / 200.0
+    steady = (sizes[0] * np.cos(phases)[:, None] + sizes[1] * np.cos(phases)).ravel()
+
+    def above(level: float) -> float:
+        return float(np.mean(ndtr((steady - level) / sigma) + ndtr((-steady - level) / sigma))) - 0.05
+
+    return float(brentq(above, 0.0, sum(sizes) + 5.0 * sigma))
+
+
+def _shown(flaws: Flaws, lines: list[tuple[float, float]]) -> float:
+    """Return what the quasi-peak meter shows on average, over a long time."""
+    rate_hz, seconds = 500.0, 1200.0
+    times = np.arange(round(rate_hz * seconds)) / rate_hz
+    percent = np.sum([size * np.cos(2 * np.pi * hz * times) for hz, size in lines], axis=0)
+    hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
+    noise = np.fft.rfft(np.random.default_rng(round(1e9 * flaws.azimuth_deg**2)).standard_normal(times.size)) * (hz <= 50.0)
+    percent += np.fft.irfft(noise * np.sqrt(_speed_density(flaws, hz) * rate_hz / 2.0), n=times.size)
+    course = meter(weighted(percent, rate_hz, [line for line, _ in lines]), rate_hz)
+    return float(course[round(5.0 * rate_hz) :].mean())
 
 
 def _harmonics(flaws: Flaws) -> dict[str, float]:
