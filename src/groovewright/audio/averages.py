@@ -75,8 +75,7 @@ def together(many: list[NDArray[np.complex128]]) -> Reading:
     halved by the root; where nothing does, the root of what noise alone seldom passes (1.8 sigma of its square, which
     covers 93 to 98 % from nothing at all up to ten times the noise, by trial).
     """
-    square = of_noise = of_signal = 0.0
-    fewest = math.inf
+    square = of_noise = of_signal = by_freedom = 0.0
     for segments in many:
         groups = grouped(segments)
         count = len(groups)
@@ -84,14 +83,17 @@ def together(many: list[NDArray[np.complex128]]) -> Reading:
         mean = complex(segments.mean())
         square += abs(mean) ** 2 - real - imag
         # a Gaussian's square has twice its variance squared, and four times variance times mean square
-        of_noise += 2.0 * (real**2 + imag**2)
-        of_signal += 4.0 * (max(mean.real**2 - real, 0.0) * real + max(mean.imag**2 - imag, 0.0) * imag)
-        fewest = min(fewest, count - 1)
+        noise = 2.0 * (real**2 + imag**2)
+        signal = 4.0 * (max(mean.real**2 - real, 0.0) * real + max(mean.imag**2 - imag, 0.0) * imag)
+        of_noise, of_signal = of_noise + noise, of_signal + signal
+        by_freedom += (noise + signal) ** 2 / (count - 1)
     value = math.sqrt(max(square, 0.0))
-    least = math.sqrt(1.8 * widened(math.sqrt(of_noise), fewest)) / 1.959964
+    # several scatters are better known than each (GUM G.4; JCGM 100:2008)
+    freedom = (of_noise + of_signal) ** 2 / by_freedom if by_freedom > 0.0 else 1.0
+    least = math.sqrt(1.8 * widened(math.sqrt(of_noise), freedom)) / 1.959964
     if value == 0.0:
         return Reading(0.0, least + 1e-15)
-    clear = widened(math.sqrt(of_noise + of_signal), fewest) / (2.0 * value)
+    clear = widened(math.sqrt(of_noise + of_signal), freedom) / (2.0 * value)
     return Reading(value, min(least, clear) + 1e-15)
 
 
