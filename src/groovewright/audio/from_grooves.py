@@ -33,13 +33,13 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...], wires: Wires) -> dic
     Each low sweep gives its own; the noise of all silent grooves, and under all tones, gives one together.
     """
     found: dict[str, Resonance] = {}
-    replay = sheet.heard.bands.replay
+    replay, turns_per_s = sheet.heard.bands.replay, sheet.heard.bands.speed_rpm / 60.0
     for place, motion in enumerate(("lateral", "vertical")):
         for entry in data:
             if not entry.band.is_low_sweep or entry.band.channel.value not in (motion, "left", "right"):
                 continue
             series, rate_hz = _motion(entry, wires, place)
-            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
+            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band), turns_per_s)
             if one is not None:
                 found[f"{motion}: {entry.band.name}"] = one
         quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
