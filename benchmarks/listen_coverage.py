@@ -183,7 +183,7 @@ def truth_of(flaws: Flaws, response_at_hz: dict[str, float]) -> dict[str, float]
             "resonance_pilot_q": flaws.pilot_resonance[1],
         }
     return truth | _crosstalk(flaws) | _flutter(flaws) | _harmonics(flaws) | _noise(flaws) | {
-        f"response_{side}_db": _strays(flaws, hz) for side, hz in response_at_hz.items()
+        f"response_{side}_db": _strays(flaws, side, hz) for side, hz in response_at_hz.items()
     }  # fmt: skip
 
 
@@ -277,11 +277,13 @@ def _two_sigma(sizes: list[float], sigma: float) -> float:
 
 def _shown(flaws: Flaws, lines: list[tuple[float, float]]) -> float:
     """Return what the quasi-peak meter shows on average, over a long time."""
-    rate_hz, seconds = 500.0, 1200.0
+    rate_hz, seconds = 500.0, 600.0
     times = np.arange(round(rate_hz * seconds)) / rate_hz
     percent = np.sum([size * np.cos(2 * np.pi * hz * times) for hz, size in lines], axis=0)
     hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
-    noise = np.fft.rfft(np.random.default_rng(round(1e9 * flaws.azimuth_deg**2)).standard_normal(times.size)) * (hz <= 50.0)
+    noise = np.fft.rfft(
+        np.random.default_rng(round(1e9 * flaws.azimuth_deg**2)).standard_normal(times.size)
+    ) * (hz <= 50.0)
     percent += np.fft.irfft(noise * np.sqrt(_speed_density(flaws, hz) * rate_hz / 2.0), n=times.size)
     course = meter(weighted(percent, rate_hz, [line for line, _ in lines]), rate_hz)
     return float(course[round(5.0 * rate_hz) :].mean())
@@ -359,15 +361,18 @@ def _reference_gain(flaws: Flaws) -> float:
     return math.sqrt((abs(flaws.left_gain * left) ** 2 + abs(right) ** 2) / 2.0)
 
 
-def _strays(flaws: Flaws, hz: float) -> float:
+def _strays(flaws: Flaws, side: str, hz: float) -> float:
     frequencies = np.array([hz, 1000.0])
     wrong = equaliser_curve(
         frequencies,
         bass=1.0 + flaws.bass_error_percent / 100.0,
         treble=1.0 + flaws.treble_error_percent / 100.0,
     )
-    arm = np.array([sum(_arm(flaws, f)) / 2.0 for f in frequencies])
-    level = 20.0 * np.log10(np.abs(wrong / equaliser_curve(frequencies) * arm))
+    own = [
+        abs(_columns(flaws, 1.0, 0.0, f)[0] if side == "left" else _columns(flaws, 0.0, 1.0, f)[1])
+        for f in frequencies
+    ]
+    level = 20.0 * np.log10(np.abs(wrong / equaliser_curve(frequencies)) * own)
     return float(level[0] - level[1])
 
 

@@ -31,7 +31,9 @@ def swept(first_hz, last_hz, seconds):
 @pytest.mark.parametrize(("hz", "q"), CASES)
 @pytest.mark.parametrize(("ends", "seconds"), [((25.0, 4.0), 30.0), ((25.0, 4.0), 12.0), ((5.0, 20.0), 20.0)])
 def test_a_sweep_gives_frequency_within_half_a_percent_and_q_within_3(hz, q, ends, seconds):
-    found = from_sweep(arm(swept(*ends, seconds), hz, q), RATE_HZ, Law.CONSTANT_VELOCITY, Replay.NONE, ends, 0.5556)
+    found = from_sweep(
+        arm(swept(*ends, seconds), hz, q), RATE_HZ, Law.CONSTANT_VELOCITY, Replay.NONE, ends, 0.5556
+    )
     assert found.frequency_hz.value == pytest.approx(hz, rel=0.005)
     assert found.q.value == pytest.approx(q, rel=0.03)
 
@@ -39,7 +41,9 @@ def test_a_sweep_gives_frequency_within_half_a_percent_and_q_within_3(hz, q, end
 def test_a_linear_sweep_of_constant_amplitude_is_read_with_its_law():
     t = np.arange(round(25 * RATE_HZ)) / RATE_HZ
     velocity = signal.chirp(t, 20.0, 25.0, 4.0) * (20.0 + (4.0 - 20.0) * t / 25.0)
-    found = from_sweep(arm(velocity, 9.0, 4.0), RATE_HZ, Law.CONSTANT_AMPLITUDE, Replay.NONE, (20.0, 4.0), 0.5556)
+    found = from_sweep(
+        arm(velocity, 9.0, 4.0), RATE_HZ, Law.CONSTANT_AMPLITUDE, Replay.NONE, (20.0, 4.0), 0.5556
+    )
     assert found.frequency_hz.value == pytest.approx(9.0, rel=0.005)
     assert found.q.value == pytest.approx(4.0, rel=0.04)
 

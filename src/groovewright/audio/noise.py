@@ -171,19 +171,15 @@ def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
     )
     if not lines:
         return None
-    mains, mains_sd = _mains_of(lines)
     pairs = {order: line.sizes for order, line in lines.items()}
     totals = tuple(_total([pair[column] for pair in pairs.values()], reference_rms) for column in (0, 1))
-    shown = {
-        order: tuple(
-            20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms) for size in pair
-        )
-        for order, pair in pairs.items()
-    }
+
+    def level_db(size: Reading) -> float:
+        return 20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms)
+
     return Hum(
-        mains_hz=mains,
-        mains_sd_hz=mains_sd,
-        lines_db={order: (pair[0], pair[1]) for order, pair in shown.items()},
+        *_mains_of(lines),
+        lines_db={order: (level_db(left), level_db(right)) for order, (left, right) in pairs.items()},
         total_db=(totals[0], totals[1]),
         likely_cause=likely_cause({order: (pair[0].value, pair[1].value) for order, pair in pairs.items()}),
     )
@@ -223,19 +219,19 @@ def _lines(sound: FloatArray, rate_hz: float, nominal_hz: float) -> dict[int, _L
     for order in HUM_ORDERS:
         centre = order * (_mains_of(lines)[0] if lines else nominal_hz)
         reach = max(order * MAINS_SPREAD * nominal_hz if not lines else 0.0005 * centre, 2.0 * step)
-        near = np.flatnonzero(np.abs(hz - centre) <= reach)
-        around = np.flatnonzero(
-            (np.abs(hz - centre) > reach + 3.0 * step) & (np.abs(hz - centre) < reach + 8.0)
-        )
+        off = np.abs(hz - centre)
+        near = np.flatnonzero(off <= reach)
+        around = np.flatnonzero((off > reach + 3.0 * step) & (off < reach + 8.0))
         if not near.size or around.size < 6:
             continue
         peak = int(near[int(np.argmax(power[:, near].sum(axis=0)))])
-        floor = np.median(power[:, around], axis=1) / math.log(2.0)
+        # a dead column has a floor of nothing at all
+        floor = np.median(power[:, around], axis=1) / math.log(2.0) + 1e-12 * float(power[:, peak].max())
         if not np.any(power[:, peak] > HUM_TO_FLOOR * floor * (1.0 + math.log(near.size))):
             continue
         sizes = _amplitude(power[0], peak, floor[0], window), _amplitude(power[1], peak, floor[1], window)
-        place, place_sd = _placed(spectrum, peak, floor, sizes)
-        lines[order] = _Line(place * step, place_sd * step, sizes)
+        place, sd = _placed(spectrum, peak, floor, sizes)
+        lines[order] = _Line(place * step, sd * step, sizes)
     return lines
 
 
@@ -263,9 +259,9 @@ def _placed(
     between = (np.sinc(apart) * np.exp(1j * np.pi * apart)) @ spectrum[:, bins].T
     height = np.sum(np.abs(between) ** 2 / floor, axis=1)
     top = int(np.clip(np.argmax(height), 1, places.size - 2))
-    low, high = height[top - 1] - height[top], height[top + 1] - height[top]
-    shift = 0.5 * (low - high) / min(low + high, -1e-300)
-    place = places[top] + min(max(shift, -1.0), 1.0) * (places[1] - places[0])
+    left, right = height[top - 1] - height[top], height[top + 1] - height[top]
+    shift = 0.5 * (left - right) / min(left + right, -1e-300)
+    place = places[top] + float(np.clip(shift, -1.0, 1.0)) * (places[1] - places[0])
     strength = 2.0 * sum((size.value / size.sd) ** 2 for size in sizes)
     return float(place), HANN_COST * math.sqrt(3.0 / max(strength, 1e-300)) / math.pi
 

@@ -92,9 +92,10 @@ def from_sweep(
 ) -> Resonance | None:
     """Return the resonance that shapes a low sweep, or None where it can't be read. [series: shape=(n,)]
 
-    The sweep's own course, with its swing once per turn of the record, is read from the phase of what came out; the same sweep is then sent through the
-    model in time, so that a fast sweep's ringing belongs to the model; frequency, Q and level are fitted to
-    the logarithm of the envelope. The model's own phase is then taken off the course, and the fit repeated.
+    The sweep's own course, with its swing once per turn of the record, is read from the phase of what came out; the
+    same sweep is then sent through the model in time, so that a fast sweep's ringing belongs to the model; frequency,
+    Q and level are fitted to the logarithm of the envelope. The model's own phase is then taken off the course, and
+    the fit repeated.
     """
     course = _course(series, rate_hz, replay, limits_hz, turns_per_s)
     found = None
@@ -106,18 +107,14 @@ def from_sweep(
             return None
         everywhere = _drive(course, rate_hz, slice(0, course.angle.size, 1))
         model = _swept(everywhere, np.array([found.frequency_hz.value, found.q.value]))
-        lag = np.unwrap(np.angle(model)) - course.angle
-        course = _smoothed(
-            course.measured_angle - lag, course.envelope, rate_hz, limits_hz, turns_per_s, course.measured_angle
-        )
+        driven = course.measured_angle - (np.unwrap(np.angle(model)) - course.angle)
+        course = _smoothed(driven, course.envelope, rate_hz, limits_hz, turns_per_s, course.measured_angle)
     return found
 
 
 @dataclass(frozen=True)
 class _Course:
-    """The sweep's own phase and frequency, the speed over its mean, and what came out: phase and envelope. [each
-    shape=(n,)]
-    """
+    """The sweep's phase, frequency and speed over its mean; what came out: phase, envelope. [each shape=(n,)]"""
 
     angle: FloatArray
     frequency_hz: FloatArray
@@ -159,7 +156,6 @@ def _smoothed(
     places = np.arange(-half, half + 1)
     slope = np.convolve(np.pad(angle, half, mode="edge"), -places / np.sum(places**2), mode="valid")
     rough = slope * rate_hz / (2.0 * np.pi)
-    times = np.arange(angle.size) / rate_hz
     edge = int(0.6 * rate_hz)
     usable = (rough > 0.7 * min(limits_hz)) & (rough < 1.4 * max(limits_hz))
     usable[:edge] = usable[-edge:] = False
@@ -171,7 +167,8 @@ def _smoothed(
     ends = np.flatnonzero(usable)
     first, last = int(ends[0]), int(ends[-1])
     place = np.clip(2.0 * (np.arange(angle.size) - first) / max(last - first, 1) - 1.0, -1.0, 1.0)
-    table = np.stack([*(place**n for n in range(4)), *(f(turn * np.arange(angle.size)) for f in (np.cos, np.sin))])
+    swing = np.exp(1j * turn * np.arange(angle.size))
+    table = np.stack([*(place**n for n in range(4)), swing.real, swing.imag])
     weights = size[usable] ** 0.5
     solution = np.linalg.lstsq((table[:, usable] * weights).T, np.log(rough[usable]) * weights, rcond=None)[0]
     pace = np.exp(solution[4:] @ table[4:] / shown)
