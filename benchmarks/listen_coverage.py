@@ -1,7 +1,9 @@
 """How often the stated 95 % intervals hold the truth, over many recordings with known truth.
 
-Run: nice .venv/bin/python benchmarks/listen_coverage.py [--trials 200] [--first 0] [--csv FILE]
+Run: nice .venv/bin/python benchmarks/listen_coverage.py [--trials 200] [--first 0] [--csv FILE] [--rare]
 With --csv every trial is added to a file, and trials that are in it already are not made again: runs add up.
+With --rare only what few of the trials have is recorded: sweeps over the whole range, and clicks (give it a file of its
+own).
 Each trial records, writes, reads and measures 116 s at 48 kHz with its own random flaws. The truth comes from the
 flaws by formulas, by integration of densities, or, for quasi-peak flutter, from a long series of such speed noise:
 flutter is a property of the player, of which a band is a sample.
@@ -16,7 +18,8 @@ import math
 import sys
 import tempfile
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -91,6 +94,14 @@ BANDS = BandList(
 )
 WITH_RESPONSE = BandList((*BANDS.bands, HIGH, HIGH_RIGHT))
 """Sweeps over the whole range take long to make: every fourth trial has them."""
+RARE = BandList(
+    (
+        tone(0.5, 12.5, LATERAL, 3150.0, 100.0),
+        replace(HIGH, start_s=13.0, end_s=28.0),
+        replace(HIGH_RIGHT, start_s=29.0, end_s=44.0),
+    )
+)
+RARE_KEYS = ("response_left_db", "response_right_db", "clicks_per_minute")
 
 
 def flaws_of(seed: int) -> Flaws:
@@ -124,20 +135,28 @@ def flaws_of(seed: int) -> Flaws:
 
 def trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
     """Return the truth and what was measured."""
-    return judged(seed, heard_in(seed, WITH_RESPONSE if seed % 4 == 1 else BANDS))
+    flaws = flaws_of(seed)
+    return judged(flaws, heard_in(flaws, WITH_RESPONSE if seed % 4 == 1 else BANDS, seed))
 
 
-def heard_in(seed: int, bands: BandList) -> Heard:
+def rare_trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
+    """Return the truth and what was measured of a recording of what is rare."""
+    clicks_per_s = float(np.random.default_rng((seed, 1)).uniform(0.02, 0.3))
+    flaws = replace(flaws_of(seed), clicks_per_s=clicks_per_s)
+    truth, measured = judged(flaws, heard_in(flaws, RARE, seed))
+    return {key: truth[key] for key in RARE_KEYS if key in truth}, measured
+
+
+def heard_in(flaws: Flaws, bands: BandList, seed: int) -> Heard:
     """Return what is heard in a recording of these bands."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "trial.wav"
-        write_recording(path, record(bands, flaws_of(seed), rate_hz=RATE_HZ, seed=seed), rate_hz=RATE_HZ)
+        write_recording(path, record(bands, flaws, rate_hz=RATE_HZ, seed=seed), rate_hz=RATE_HZ)
         return hear_recording(path, bands)
 
 
-def judged(seed: int, heard: Heard) -> tuple[dict[str, float], dict[str, Reading]]:
+def judged(flaws: Flaws, heard: Heard) -> tuple[dict[str, float], dict[str, Reading]]:
     """Return the truth and what was measured."""
-    flaws = flaws_of(seed)
     listening = assess(heard)
     measured = {key: m.value for key, m in listening.measures.items() if isinstance(m.value, Reading)}
     for name, one in listening.resonances.items():
@@ -383,6 +402,10 @@ TAKEN_AS_RIGHT = (
 """What is undone by the equaliser of the standard, and is off where the player's own is."""
 
 
+Trial = Callable[[int], tuple[dict[str, float], dict[str, Reading]]]
+"""From a seed to the truth and what was measured."""
+
+
 @dataclass(frozen=True)
 class Score:
     """How one measure did over all trials."""
@@ -407,9 +430,9 @@ class Row:
     sd: float
 
 
-def rows_of(seed: int) -> list[Row]:
+def rows_of(seed: int, made: Trial) -> list[Row]:
     """Return what one trial gives, less what the player's own equaliser spoils."""
-    truth, measured = trial(seed)
+    truth, measured = made(seed)
     spoilt = TAKEN_AS_RIGHT if seed % 8 == 5 else ()
     return [
         Row(seed, key, value, measured[key].value, measured[key].sd)
@@ -429,14 +452,14 @@ def kept_in(path: Path | None) -> list[Row]:
         ]
 
 
-def run(seeds: range, path: Path | None) -> list[Row]:
+def run(seeds: range, path: Path | None, made_by: Trial) -> list[Row]:
     """Make the trials that the file does not hold, add them to it, and return those of these seeds."""
     rows = kept_in(path)
     made = {row.seed for row in rows}
     for seed in seeds:
         if seed in made:
             continue
-        new = rows_of(seed)
+        new = rows_of(seed, made_by)
         rows += new
         if path is not None:
             with path.open("a", newline="") as file:
@@ -472,8 +495,10 @@ def main() -> None:
     parser.add_argument("--trials", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--csv", type=Path, help="file that trials are added to")
+    parser.add_argument("--rare", action="store_true", help="only sweeps over the whole range, and clicks")
     wanted = parser.parse_args()
-    rows = run(range(wanted.first, wanted.first + wanted.trials), wanted.csv)
+    seeds = range(wanted.first, wanted.first + wanted.trials)
+    rows = run(seeds, wanted.csv, rare_trial if wanted.rare else trial)
     print(
         f"| measure ({len({row.seed for row in rows})} trials) | found | covered | mean z | rms z | mean sd |"
     )

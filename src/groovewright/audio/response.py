@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from groovewright.audio.averages import widened
 from groovewright.audio.bands import Band, Channel, Law, Replay
-from groovewright.audio.equaliser import cut_velocity, gain_between
+from groovewright.audio.equaliser import cut_velocity, expected_gain
 from groovewright.audio.gather import BandData
 from groovewright.quantities import FloatArray, Reading
 
@@ -91,8 +91,7 @@ def _curves(
     replay: Replay,
     pace: Reading,
 ) -> Response | None:
-    # what is heard at f was cut at f over pace, and passes faster
-    ideal = np.abs(gain_between(hz, replay)) * cut_velocity(hz / pace.value, band.law) * pace.value
+    ideal = expected_gain(hz, band.law, replay, pace.value)
     flat = power / ideal[:, None] ** 2
     octave = np.round(np.log2(hz / 1000.0) * PER_OCTAVE).astype(int)
     groups = [np.flatnonzero(octave == number) for number in np.unique(octave)]
