@@ -170,7 +170,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
     column = int(np.argmax(np.abs(second.mean(axis=0))))
     pace = tone.heard_hz / tone.nominal_hz if tone.nominal_hz else 1.0
     f1, f2 = tone.heard_hz, pace * float(band.second_frequency_hz or 0.0)
-    reference = complex(second[:, column].mean()) / complex(gain_between(f2, replay))
+    # segment by segment: what the speed's swing does to the level, it does to both
+    reference = second[:, column] / complex(gain_between(f2, replay))
     products = {}
     for m, n in tone.terms[2:]:
         term = tone.term(m, n)
