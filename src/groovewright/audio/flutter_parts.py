@@ -18,7 +18,7 @@ TERMS = 20
 LEAST_WIDTH = 0.02
 LONGEST_LAG_S = 2.0
 """What is further apart is independent: an arm's resonance rings for 0.2 s."""
-LONGEST_S = 40.0
+LONGEST_S = 20.0
 """Of longer series this much tells the correlation."""
 
 
@@ -50,6 +50,11 @@ class Parts:
         return math.sqrt(float(np.mean(self.random**2)))
 
     @property
+    def telling(self) -> int:
+        """How many samples, from the first, tell how values hang together."""
+        return min(self.random.size, int(LONGEST_S * self.rate_hz))
+
+    @property
     def unfinished(self) -> float:
         """How far the mean square of what is steady is off in this series, which cuts off its periods."""
         return abs(float(np.mean(self.steady**2)) - self.steady_square)
@@ -65,7 +70,7 @@ def rms_of(parts: Parts) -> Reading:
     """
     value = math.sqrt(float(np.mean(parts.whole**2)))
     sigma = parts.sigma
-    terms = (2.0 * sigma * parts.steady, np.full(parts.steady.size, 2.0 * sigma**2))
+    terms = (2.0 * sigma * parts.steady[: parts.telling], np.full(parts.telling, 2.0 * sigma**2))
     sd = math.hypot(mean_sd(terms, parts), parts.unfinished) / (2.0 * max(value, 1e-12))
     return Reading(value, sd + 1e-9)
 
@@ -83,7 +88,8 @@ def two_sigma(parts: Parts) -> Reading:
         return Reading(0.0, 1e-9)
     # where there is next to nothing random the density is smoothed over this much
     sigma = max(parts.sigma, LEAST_WIDTH * level)
-    u, v = (level - parts.steady) / sigma, (level + parts.steady) / sigma
+    steady = parts.steady[: parts.telling]
+    u, v = (level - steady) / sigma, (level + steady) / sigma
     above, below = _normal(u), _normal(v)
     terms = []
     shrunk = parts.sigma / sigma
@@ -111,7 +117,8 @@ def mean_sd(terms: Sequence[FloatArray], parts: Parts) -> float:
     Parameters
     ----------
     terms : sequence of FloatArray
-        Hermite terms c_m(t) = E[f He_m(g)], m from 1, of that function, for a random part sigma g. [each shape=(n,)]
+        Hermite terms c_m(t) = E[f He_m(g)], m from 1, of that function, for a random part sigma g. [each
+        shape=(telling,)]
 
     Notes
     -----
@@ -122,16 +129,16 @@ def mean_sd(terms: Sequence[FloatArray], parts: Parts) -> float:
     """
     from scipy import fft
 
-    count = min(parts.random.size, int(LONGEST_S * parts.rate_hz))
+    count = parts.telling
     lags = int(min(LONGEST_LAG_S * parts.rate_hz, count / 4))
     size = fft.next_fast_len(count + lags, real=True)
 
     def products(values: FloatArray) -> FloatArray:
         """Return the sum of products at each lag. [shape=(lags,)]"""
-        spectrum = fft.rfft(values[:count], n=size)
+        spectrum = fft.rfft(values, n=size)
         return np.asarray(fft.irfft(np.abs(spectrum) ** 2, n=size)[:lags])
 
-    same = products(parts.random)
+    same = products(parts.random[:count])
     taper = np.cos(0.5 * np.pi * np.arange(lags) / lags) ** 2
     correlation = taper * same / max(float(same[0]), 1e-300)
     sides = np.full(lags, 2.0)
