@@ -50,16 +50,15 @@ def magnitude(segments: NDArray[np.complex128]) -> Reading:
 
     The noise of both parts adds their variance to the mean square; near the length it adds half of that.
     """
-    along, across = _along_and_across(segments)
-    size = abs(complex(segments.mean()))
-    freedom = len(grouped(segments)) - 1
+    mean, real, imag = complex_mean(segments)
+    size = abs(mean)
     if size == 0.0:
-        return Reading(0.0, widened(math.sqrt(max(along, across)), freedom))
+        return Reading(0.0, max(real, imag))
     # along the phasor the noise spreads the length, across it the noise lengthens it
-    lengthened = widened(math.sqrt(across), freedom)
-    return Reading(
-        math.sqrt(max(size**2 - lengthened**2, 0.0)), max(widened(math.sqrt(along), freedom), 1e-15)
-    )
+    cos, sin = mean.real / size, mean.imag / size
+    along = math.hypot(real * cos, imag * sin)
+    across = math.hypot(real * sin, imag * cos)
+    return Reading(math.sqrt(max(size**2 - across**2, 0.0)), max(along, 1e-15))
 
 
 def _along_and_across(segments: NDArray[np.complex128]) -> tuple[float, float]:

@@ -180,7 +180,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
             products[(m, n)] = np.asarray(term[:, column] / gain / reference)
     if not products:
         return None
-    sizes = {term: _percent(magnitude(segments)) for term, segments in products.items()}
+    # both carriers' phases jitter across a product, which must not count along it: that is what `together` tells apart
+    sizes = {term: _percent(together([segments])) for term, segments in products.items()}
     return Mixing(sizes, sizes.get((-1, 1)), _percent(together(list(products.values()))))
 
 
