@@ -163,10 +163,11 @@ def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
     rows = np.zeros((len(peaks), NOTES))
     rows[:, :2] = np.sqrt(_means(pieces * pieces, count)[:, 0])
     near = _Near.around(peaks, np.maximum(3, peaks // 50), half)
-    weights = both[near.frames, near.bins] + 1e-30
-    share = near.sums(weights)
-    rows[:, 2] = near.sums(weights * near.bins) / share * bin_hz
-    rows[:, 3] = share / total
+    weights = both[near.frames, near.bins]
+    rows[:, 3] = near.sums(weights) / total
+    # where all is silent every bin weighs the same
+    weights = weights + np.float32(1e-30)
+    rows[:, 2] = near.sums(weights * near.bins) / near.sums(weights) * bin_hz
     above, below = spectra[near.frames, near.bins], np.conj(spectra[near.frames, count - near.bins])
     left, right = above + below, -1j * (above - below)
     size = np.sqrt(near.sums(np.abs(left) ** 2) * near.sums(np.abs(right) ** 2)) + 1e-30
