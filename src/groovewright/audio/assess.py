@@ -28,7 +28,7 @@ from groovewright.audio.identity import SWAPPED, Identity
 from groovewright.audio.listen import Heard
 from groovewright.audio.measures import NUMBER_KEYS, WANTED, WORD_KEYS, Measure, Sheet
 from groovewright.audio.motions import wires_from
-from groovewright.audio.noise import Hum, Noise
+from groovewright.audio.noise import Hum
 from groovewright.audio.resonance import Resonance
 from groovewright.audio.response import Response
 from groovewright.audio.speed import Deviation, Turning
@@ -63,7 +63,6 @@ class Listening:
     mixings: dict[str, Mixing] = field(default_factory=dict)
     ladders: tuple[Ladder, ...] = ()
     responses: dict[str, Response] = field(default_factory=dict)
-    noises: dict[str, Noise] = field(default_factory=dict)
     hums: dict[str, Hum] = field(default_factory=dict)
     clicks: int = 0
     clicks_per_minute: Reading = Reading(0.0, 0.0)  # noqa: RUF009
@@ -91,7 +90,7 @@ def assess(heard: Heard) -> Listening:
         mixings = mixings_of(sheet, right)
         ladders = ladders_of(sheet, single)
         responses = responses_of(sheet, data, swapped)
-        noises, hums = noises_of(sheet, data, single, swapped)
+        hums = noises_of(sheet, data, single, swapped)
         resonances = swinging.result() | pilots
     sheet.take_in(aside)
     clicks = sum(entry.clicks_s.size for entry in data)
@@ -119,7 +118,6 @@ def assess(heard: Heard) -> Listening:
         mixings=mixings,
         ladders=ladders,
         responses=responses,
-        noises=noises,
         hums=hums,
         clicks=clicks,
         clicks_per_minute=per_minute,
