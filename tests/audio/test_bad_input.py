@@ -171,7 +171,7 @@ def test_what_holds_no_tones_proves_nothing_and_says_so(tmp_path, make, words, b
 
 
 def test_reading_that_is_interrupted_keeps_what_was_heard(tmp_path, monkeypatch):
-    path, read = written(tmp_path / "a.wav"), soundfile.SoundFile.read
+    path, read = written(tmp_path / "a.flac"), soundfile.SoundFile.read
     calls = []
 
     def fails(self, *arguments, **words):
