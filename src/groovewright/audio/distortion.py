@@ -36,8 +36,8 @@ class Harmonics:
         Equaliser undone: what the groove formula speaks of.
     as_heard_percent : dict of order to Reading
         As they stand in the file.
-    thd_percent, thd_heard_percent : Reading
-        All together, in the groove's velocity and as heard.
+    thd_percent : Reading
+        All together, in the groove's velocity.
     without_second_percent : Reading
         What tracking error can't explain: the third and higher harmonics together.
     sideways_deg : float
@@ -47,7 +47,6 @@ class Harmonics:
     by_order_percent: dict[int, Reading]
     as_heard_percent: dict[int, Reading]
     thd_percent: Reading
-    thd_heard_percent: Reading
     without_second_percent: Reading
     sideways_deg: float
 
@@ -100,7 +99,6 @@ def harmonics_of(
         by_order_percent={order: _percent(magnitude(segments)) for order, segments in undone.items()},
         as_heard_percent={order: _percent(magnitude(segments)) for order, segments in heard.items()},
         thd_percent=_percent(together(list(undone.values()))),
-        thd_heard_percent=_percent(together(list(heard.values()))),
         without_second_percent=_percent(
             together([segments for order, segments in undone.items() if order > 2])
         ),
@@ -170,7 +168,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
     column = int(np.argmax(np.abs(second.mean(axis=0))))
     pace = tone.heard_hz / tone.nominal_hz if tone.nominal_hz else 1.0
     f1, f2 = tone.heard_hz, pace * float(band.second_frequency_hz or 0.0)
-    reference = complex(second[:, column].mean()) / complex(gain_between(f2, replay))
+    # segment by segment: what the speed's swing does to the level, it does to both
+    reference = second[:, column] / complex(gain_between(f2, replay))
     products = {}
     for m, n in tone.terms[2:]:
         term = tone.term(m, n)
@@ -179,7 +178,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
             products[(m, n)] = np.asarray(term[:, column] / gain / reference)
     if not products:
         return None
-    sizes = {term: _percent(magnitude(segments)) for term, segments in products.items()}
+    # both carriers' phases jitter across a product, which must not count along it: that is what `together` tells apart
+    sizes = {term: _percent(together([segments])) for term, segments in products.items()}
     return Mixing(sizes, sizes.get((-1, 1)), _percent(together(list(products.values()))))
 
 

@@ -16,13 +16,15 @@ from groovewright.audio.motions import Wires
 from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
 from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_sweep, slower
 from groovewright.audio.resonance_noise import from_noise, seconds_wanted
-from groovewright.audio.response import Response, response_of
+from groovewright.audio.response import UNKNOWN_PACE, Response, response_of
 from groovewright.audio.speed import Deviation, Turning, without_lines
 from groovewright.audio.tone_track import ToneData
 from groovewright.quantities import FloatArray, Reading
 
 NOISE_UNDER_HZ = 200.0
 """Under a tone of at least this frequency the groove's own low noise can be read too."""
+USUAL_RADIUS_MM = 100.0
+"""Of a band whose radius is not listed: the middle of a side."""
 RINGS_S, LATE_S = 1.0, 0.3
 """Left out at either end of such noise: the arm's ringing has a time constant of Q / (pi f), 0.2 s as a rule."""
 
@@ -33,13 +35,13 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...], wires: Wires) -> dic
     Each low sweep gives its own; the noise of all silent grooves, and under all tones, gives one together.
     """
     found: dict[str, Resonance] = {}
-    replay = sheet.heard.bands.replay
+    replay, turns_per_s = sheet.heard.bands.replay, sheet.heard.bands.speed_rpm / 60.0
     for place, motion in enumerate(("lateral", "vertical")):
         for entry in data:
             if not entry.band.is_low_sweep or entry.band.channel.value not in (motion, "left", "right"):
                 continue
             series, rate_hz = _motion(entry, wires, place)
-            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
+            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band), turns_per_s)
             if one is not None:
                 found[f"{motion}: {entry.band.name}"] = one
         quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
@@ -122,7 +124,8 @@ def responses_of(sheet: Sheet, data: tuple[BandData, ...], swapped: bool) -> dic
     found = {}
     for entry in data:
         if entry.band.kind in (Kind.SWEEP, Kind.NOISE) and not entry.band.is_low_sweep:
-            response = response_of(entry, sheet.heard.bands.replay, swapped=swapped)
+            pace = _pace_of(sheet, entry.band)
+            response = response_of(entry, sheet.heard.bands.replay, swapped=swapped, pace=pace)
             if response is not None:
                 found[entry.band.name] = response
     for side in ("left", "right"):
@@ -142,6 +145,18 @@ def responses_of(sheet: Sheet, data: tuple[BandData, ...], swapped: bool) -> dic
                 )
                 break
     return found
+
+
+def _pace_of(sheet: Sheet, band: Band) -> Reading:
+    """Return speed over nominal as tones told it, with the rms of its swing at the band's radius."""
+    speed, off_centre = (
+        sheet.measures[key].value if key in sheet.measures else None
+        for key in ("speed_error_percent", "eccentricity_mm")
+    )
+    if not isinstance(speed, Reading) or not isinstance(off_centre, Reading):
+        return UNKNOWN_PACE
+    swing = off_centre.value / (band.groove_radius_mm or USUAL_RADIUS_MM) * math.sqrt(0.5)
+    return Reading(1.0 + speed.value / 100.0, swing)
 
 
 def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[float, str]:
@@ -186,41 +201,37 @@ def _faster(tone: ToneData, replay: Replay) -> float:
 
 def noises_of(
     sheet: Sheet, data: tuple[BandData, ...], tones: list[tuple[Band, ToneData]], swapped: bool
-) -> tuple[dict[str, Noise], dict[str, Hum]]:
-    """Enter rumble, noise and hum; return those of every silent groove."""
+) -> dict[str, Hum]:
+    """Enter rumble and noise of the longest silent groove, and hum; return the hum of every silent groove."""
     reference, source = reference_rms(sheet.heard.bands, tones)
-    noises: dict[str, Noise] = {}
-    hums: dict[str, Hum] = {}
-    for entry in data:
-        if entry.band.kind is not Kind.SILENCE:
-            continue
+    quiet = [entry for entry in data if entry.band.kind is Kind.SILENCE]
+    for entry in sorted(quiet, key=lambda entry: -entry.heard_s):
         noise = noise_of(entry, reference)
         if noise is not None:
-            noises[entry.band.name] = noise
-        hum = (
-            hum_of(entry.low[::-1] if swapped else entry.low, entry.low_rate_hz, reference)
-            if entry.low is not None
-            else None
-        )
+            _put_noise(sheet, noise, entry.band.name, source)
+            break
+    hums: dict[str, Hum] = {}
+    for entry in quiet:
+        low = entry.low
+        hum = hum_of(low[::-1] if swapped else low, entry.low_rate_hz, reference) if low is not None else None
         if hum is not None:
             hums[entry.band.name] = hum
-    if noises:
-        name = max(noises, key=lambda key: next(e.heard_s for e in data if e.band.name == key))
-        for key, pair in (
-            ("rumble_db", noises[name].rumble_db),
-            ("rumble_weighted_db", noises[name].rumble_weighted_db),
-            ("noise_a_weighted_db", noises[name].a_weighted_db),
-            ("noise_itu_weighted_db", noises[name].itu_weighted_db),
-            ("noise_itu_quasi_peak_db", noises[name].itu_quasi_peak_db),
-        ):
-            if pair is None:
-                continue
-            sheet.put(
-                key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
-            )
     if hums:
         name = max(hums, key=lambda key: max(level.value for level in hums[key].total_db))
         worst = max(hums[name].total_db, key=lambda reading: reading.value)
         sheet.put("hum_db", worst, (name,), f"worse channel, re {source}; {hums[name].likely_cause}")
         sheet.put("hum_frequency_hz", Reading(hums[name].mains_hz, hums[name].mains_sd_hz), (name,))
-    return noises, hums
+    return hums
+
+
+def _put_noise(sheet: Sheet, noise: Noise, name: str, source: str) -> None:
+    for key, pair in (
+        ("rumble_db", noise.rumble_db),
+        ("rumble_weighted_db", noise.rumble_weighted_db),
+        ("noise_a_weighted_db", noise.a_weighted_db),
+        ("noise_itu_weighted_db", noise.itu_weighted_db),
+        ("noise_itu_quasi_peak_db", noise.itu_quasi_peak_db),
+    ):
+        if pair is not None:
+            worst = max(pair, key=lambda reading: reading.value)
+            sheet.put(key, worst, (name,), f"worse channel, re {source}")
