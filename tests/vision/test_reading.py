@@ -1,6 +1,5 @@
 """Reading yaw from rendered photographs: the renderer shares nothing with the reader."""
 
-import cv2
 import numpy as np
 import pytest
 
@@ -94,26 +93,6 @@ def test_a_grid_whose_markers_are_covered_is_found_beside_the_other_and_has_no_f
             gray[y - 60 : y + 60, x - 60 : x + 60] = 200
     with pytest.raises(CannotBeDoneError, match=r"null: inner\), but no flag"):
         read_photo(Photo(gray), null="inner")
-
-
-def test_a_mirrored_picture_is_recognised(flagged):
-    with pytest.raises(CannotBeDoneError, match="mirrored"):
-        read_photo(Photo(np.ascontiguousarray(flagged[:, ::-1])))
-
-
-@pytest.mark.parametrize(
-    ("spoil", "words"),
-    [
-        (lambda gray: np.full_like(gray, 255), "overexposed"),
-        (lambda gray: np.full_like(gray, 3), "too dark"),
-        (lambda gray: cv2.GaussianBlur(gray, (0, 0), 14.0), "can't be measured"),
-        (lambda gray: np.ascontiguousarray(gray[:, :600]), "can't be measured"),
-    ],
-    ids=["white", "black", "blurred", "cut off"],
-)
-def test_what_can_t_be_measured_is_said_in_words(flagged, spoil, words):
-    with pytest.raises(CannotBeDoneError, match=words):
-        read_photo(Photo(spoil(flagged)))
 
 
 def test_covering_markers_and_a_false_code_do_not_move_the_reading(flagged):

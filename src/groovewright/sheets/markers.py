@@ -24,6 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 from groovewright.sheets.identity import WORD_BITS
 
@@ -155,6 +156,7 @@ def grid_saddles() -> tuple[Saddle, ...]:
     return (*strip_saddles(front=True), *strip_saddles(front=False), *ladders)
 
 
+@cache
 def marker_corners(code: int) -> tuple[str, tuple[Point, Point, Point, Point]] | None:
     """Return the null that a marker belongs to and its corners in that grid's frame; None for another code.
 
@@ -220,6 +222,7 @@ def flag_saddles() -> tuple[FlagSaddle, ...]:
     return tuple(found)
 
 
+@cache
 def flag_marker_corners(code: int) -> tuple[bool, tuple[Point, ...]] | None:
     """Return whether a flag's marker is on the flange, and its corners (x, distance from the fold).
 

@@ -58,6 +58,8 @@ class CameraPose:
 
 def rotation(vector: FloatArray) -> FloatArray:
     """Return the matrix of a rotation vector (O. Rodrigues). [shape=(..., 3) to (..., 3, 3)]"""
+    if vector.ndim == 1:
+        return np.asarray(cv2.Rodrigues(vector)[0])
     x, y, z = vector[..., 0], vector[..., 1], vector[..., 2]
     half = 0.5 * np.sqrt(x * x + y * y + z * z)
     safe = np.maximum(half, 1e-9)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
 from groovewright.sheets.markers import (
@@ -24,11 +25,12 @@ from groovewright.sheets.markers import (
     flag_saddles,
 )
 from groovewright.vision.camera import SIZE, on_plane, project
+from groovewright.vision.fold import mended_by_fold
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, Target, find_codes, first_map, measure_saddles, sample
-from groovewright.vision.patches import PIECES, Locate, measure_pieces
+from groovewright.vision.patches import PIECES, Locate, Measured, measure_pieces
 from groovewright.vision.sheet_view import NOISE_FLOOR_PX, SheetView
-from groovewright.vision.solve import Solution, fit, information_of
+from groovewright.vision.solve import ROUGHLY, Solution, fit, information_of
 
 _SADDLES = flag_saddles()
 _ON_FLANGE = np.array([s.on_flange for s in _SADDLES])
@@ -69,7 +71,9 @@ SLACKS = (0.5, 0.3)
 FEWEST_CORNERS = 6
 FEWEST_PIECES = 8
 FEWEST_ON_PANEL = 3
-ROUNDS = 3
+FLAT_PANEL_PX = 8.0
+"""A panel whose pieces are less than twice so high in the picture is measured as a whole, with the fold."""
+ROUNDS = 2
 """How often the pieces are measured, each time from where the last fit has them."""
 _FREEDOM = 8.0
 
@@ -78,6 +82,7 @@ _FREEDOM = 8.0
 class FlagView:
     """The flag in a photograph: its yaw against the null's front or side, and how it was known.
 
+    `fold_seen`: the panel is measured as a whole, with the fold.
     `by_hand` holds the yaw and what BY_HAND_SD names, less what is usual, with their covariance; degrees and mm.
     [shapes (6,), (6, 6)]
     """
@@ -92,6 +97,7 @@ class FlagView:
     lean_deg: float
     fold_deg: float
     panel_seen: bool
+    fold_seen: bool
     outline_px: FloatArray
     by_hand: FloatArray
     covariance: FloatArray
@@ -125,37 +131,22 @@ def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> Floa
 
 def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
     """Return the flag as the photograph shows it at this grid; None where it isn't there or can't be measured."""
-    start = _first_guess(codes, view)
-    if start is None:
+    placed = _placed(photo, codes, view)
+    if placed is None:
         return None
-    flag = start
-    for slack in SLACKS:
-        seen, good, _ = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
-        if good.sum() < FEWEST_CORNERS:
-            break
-        flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
-    values, blur = view.pose.values, None
-    for last in (False,) * (ROUNDS - 1) + (True,):
-        measured = measure_pieces(photo.gray, _located(values, flag), blur)
-        if measured is None or measured.good.sum() < FEWEST_PIECES:
-            return None
-        blur, good = measured.blur_px, measured.good
-        on, at, seen, sd = (
-            PIECES.on_flange[good],
-            PIECES.at[good],
-            measured.pixels[good],
-            measured.sd_px[good],
-        )
-        if not last:
-            flag = _alone(flag, seen, on, at, view, NOISE_FLOOR_PX, FOLD_SD).values
-    found = _joint_fit(view, flag, on, at, seen, sd)
+    flag, measured = placed
+    used, found, folded = _fitted_whole(photo, view, flag, measured)
+    on, at, seen = PIECES.on_flange[used], PIECES.at[used], measured.pixels[used]
     values, flag, kept = found.values[:SIZE], found.values[SIZE:], found.kept
     if kept.sum() < FEWEST_PIECES or not _plausible(flag):
         return None
     away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
     # a median over few pieces, of which the fit has taken some freedom, comes out too small
     shrunk = 2.0 * kept.sum() / max(2.0, 2.0 * kept.sum() - _FREEDOM)
-    by_hand, covariance = _by_hand(flag, found.covariance, shrunk)
+    covariance = found.covariance[SIZE:, SIZE:]
+    if folded is not None:
+        flag, covariance = folded
+    by_hand, covariance = _by_hand(flag, covariance, shrunk)
     quarter = round(math.degrees(flag[3]) / 90.0)
     outline = flag_points(flag, _RIM_ON_FLANGE, _RIM)
     return FlagView(
@@ -168,11 +159,59 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
         float(np.sqrt((away[kept] ** 2).mean())),
         math.degrees(flag[5]),
         math.degrees(flag[6]),
-        int((~on[kept]).sum()) >= FEWEST_ON_PANEL,
+        folded is not None or int((~on[kept]).sum()) >= FEWEST_ON_PANEL,
+        folded is not None,
         project(values, outline),
         by_hand,
         covariance,
     )
+
+
+def _placed(photo: Photo, codes: Sequence[Code], view: SheetView) -> tuple[FloatArray, Measured] | None:
+    """Return where the flag is about, and its pieces measured from there; None where it isn't there."""
+    flag = _first_guess(codes, view)
+    if flag is None:
+        return None
+    for slack in SLACKS:
+        seen, good, _ = measure_saddles(photo.gray, view.pose.values, _flag_target(flag), slack)
+        if good.sum() < FEWEST_CORNERS:
+            break
+        flag = _alone(flag, seen[good], _ON_FLANGE[good], _AT[good], view, NOISE_FLOOR_PX, FOLD_SD).values
+    values = view.pose.values
+    measured = measure_pieces(photo.gray, _located(values, flag))
+    for _ in range(ROUNDS - 1):
+        if measured is None or measured.good.sum() < FEWEST_PIECES:
+            return None
+        good, seen = measured.good, measured.pixels[measured.good]
+        flag = _alone(
+            flag, seen, PIECES.on_flange[good], PIECES.at[good], view, NOISE_FLOOR_PX, FOLD_SD
+        ).values
+        measured = measure_pieces(photo.gray, _located(values, flag), measured.blur_px)
+    if measured is None or measured.good.sum() < FEWEST_PIECES:
+        return None
+    return flag, measured
+
+
+def _fitted_whole(
+    photo: Photo, view: SheetView, flag: FloatArray, measured: Measured
+) -> tuple[NDArray[np.intp], Solution, tuple[FloatArray, FloatArray] | None]:
+    """Return the pieces used, camera and flag fitted to them, and the flag mended by its fold where that was needed."""
+
+    def fitted(used: NDArray[np.intp]) -> Solution:
+        pixels, sd = measured.pixels[used], measured.sd_px[used]
+        return _joint_fit(view, flag, PIECES.on_flange[used], PIECES.at[used], pixels, sd)
+
+    every = np.flatnonzero(measured.good)
+    flange = every[PIECES.on_flange[every]]
+    high = float(np.median(measured.half_px[~PIECES.on_flange]))
+    if high > FLAT_PANEL_PX or len(flange) < FEWEST_PIECES:
+        return every, fitted(every), None
+    found = fitted(flange)
+    values, placed, known = found.values[:SIZE], found.values[SIZE:], found.covariance[SIZE:, SIZE:]
+    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px, flag_points)
+    if folded is None and len(flange) < len(every):
+        return every, fitted(every), None
+    return flange, found, folded
 
 
 def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[FloatArray, FloatArray]:
@@ -183,7 +222,7 @@ def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[F
     unit = np.array([math.degrees(1.0)] * 5 + [1.0])
     values = (flag - _USUAL)[3:] * unit
     values[0] -= 90.0 * round(values[0] / 90.0)
-    known = np.linalg.inv(covariance[SIZE + 3 :, SIZE + 3 :] * np.outer(unit, unit))
+    known = np.linalg.inv(covariance[3:, 3:] * np.outer(unit, unit))
     usual = np.diag([0.0, *np.array(list(BY_HAND_SD.values())) ** -2.0])
     return values, np.linalg.inv((known - usual) / shrunk + usual)
 
@@ -340,4 +379,5 @@ def _alone(
         information_of(np.concatenate([_USUAL_SD[:6], [fold_sd], _USUAL_SD[7:]])),
         noise_floor=noise_floor,
         noise_start=3.0,
+        settled=ROUGHLY,
     )

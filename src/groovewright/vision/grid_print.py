@@ -236,7 +236,7 @@ def _shows(photo: Photo, pose: CameraPose, shown: GridPrint, span: tuple[float, 
     wanted = expected(shown, pose, part.pixels).reshape(part.light.shape)
     mean = _local_mean(part.light, part.inside)
     found = (part.light / np.maximum(mean, 1.0) - 1.0)[part.inside]
-    wanted = (wanted / _local_mean(wanted, part.inside) - 1.0)[part.inside]
+    wanted = (wanted / np.maximum(_local_mean(wanted, part.inside), 1e-9) - 1.0)[part.inside]
     return float(np.clip(np.clip(found, -0.5, 0.5) @ wanted / max(1e-9, float(wanted @ wanted)), 0.0, 1.0))
 
 

@@ -45,7 +45,8 @@ _REACH = 0.9
 _MOST_STEPS = 25
 _SMOOTH = 0.6
 """The picture is smoothed by this share of the distance between samples, so that no edge falls between two."""
-_MOVES = 4
+_MOVES, _STILL_PX = 4, 0.01
+"""How often a piece is moved at most, and what is no move any more."""
 
 
 @dataclass(frozen=True)
@@ -59,14 +60,15 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Measured:
-    """Where pieces were found, the standard deviation of a coordinate, and which can be trusted.
+    """Where pieces were found, the standard deviation of a coordinate, which can be trusted, and half their heights.
 
-    [shapes (n, 2), (n,), (n,)]
+    [shapes (n, 2), (n,), (n,), (n,)]; heights are negative where a back is seen.
     """
 
     pixels: FloatArray
     sd_px: FloatArray
     good: NDArray[np.bool_]
+    half_px: FloatArray
     blur_px: float
 
 
@@ -95,6 +97,13 @@ def _linear() -> NDArray[np.float32]:
 
 
 _LINEAR = _linear()
+
+
+def light_of(gray: Pixels) -> NDArray[np.float32]:
+    """Return the light, 0 to 1, that gray levels stand for. [shape=(...)]"""
+    return _LINEAR[gray]
+
+
 PIECES = _pieces()
 
 
@@ -168,27 +177,28 @@ def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -
     `blur_px` is the picture's blur if it is known already; otherwise it is found.
     """
     n = len(PIECES.at)
-    side = _sides(locate)
+    nodes = _nodes(locate)
+    side = 0.5 * np.stack([nodes[:, 1, 2] - nodes[:, 1, 0], nodes[:, 2, 1] - nodes[:, 0, 1]], axis=-1)
     across = float(np.median(2.0 * np.linalg.norm(side, axis=1).max(axis=-1)))
     steps = int(np.clip(across, 7, _MOST_STEPS))
     ticks = np.linspace(-1.0, 1.0, steps)
-    grid = np.stack(np.meshgrid(ticks, ticks), axis=-1).reshape(-1, 2)
-    places = PIECES.at[:, None] + grid[None] * PIECES.half[:, None]
-    pixels = locate(np.repeat(PIECES.on_flange, len(grid)), places.reshape(-1, 2)).reshape(n, -1, 2)
+    pixels = _between(nodes, ticks)
     low = np.maximum(np.floor(pixels.min(axis=(0, 1))) - 12, 0).astype(int)
     high = np.minimum(np.ceil(pixels.max(axis=(0, 1))) + 13, gray.shape[::-1]).astype(int)
     if (high - low < 24).any():
         return None
     smooth = _SMOOTH * max(1.0, across / steps)
     light = np.asarray(
-        cv2.GaussianBlur(_LINEAR[gray[low[1] : high[1], low[0] : high[0]]], (0, 0), smooth), dtype=np.float32
+        cv2.GaussianBlur(light_of(gray[low[1] : high[1], low[0] : high[0]]), (0, 0), smooth), dtype=np.float32
     )
     pixels -= low
     inside = ((pixels > 2.0) & (pixels < np.array(light.shape[::-1]) - 3.0)).all(axis=(1, 2))
     inverse = np.asarray(np.linalg.inv(side), dtype=float)
     spread = inverse @ inverse.transpose(0, 2, 1)
     if blur_px is None:
-        blur_px = _blur_of(light, pixels, ticks, inverse, spread, np.flatnonzero(inside), smooth)
+        # every other sample tells it as well
+        few = pixels.reshape(n, steps, steps, 2)[:, ::2, ::2].reshape(n, -1, 2)
+        blur_px = _blur_of(light, few, ticks[::2], inverse, spread, np.flatnonzero(inside), smooth)
     everything = np.arange(n)
     # what is drawn for the samples' sake blurs too
     spread = spread * (blur_px**2 + smooth**2)
@@ -197,9 +207,8 @@ def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -
     near = np.hypot(*found.shift.T) < np.maximum(1.5, 0.6 * reach)
     half_px = _half_height(side)
     good = inside & (half_px > LEAST_HALF_PX) & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
-    middles = locate(PIECES.on_flange, PIECES.at)
     floor = np.hypot(FLOOR_PX, FLAT_PX / np.maximum(half_px, LEAST_HALF_PX) ** 2)
-    return Measured(middles + found.shift, np.hypot(found.sd, floor), good, blur_px)
+    return Measured(nodes[:, 1, 1] + found.shift, np.hypot(found.sd, floor), good, half_px, blur_px)
 
 
 def _blur_of(
@@ -232,14 +241,25 @@ def _blur_of(
     return float(np.clip(math.exp(peak), BLURS_PX[0], BLURS_PX[-1]))
 
 
-def _sides(locate: Locate) -> FloatArray:
-    """Return how far half a piece reaches in the picture: columns for its two printed directions. [shape=(n, 2, 2)]"""
-    sides = []
-    for k in (0, 1):
-        step = PIECES.half * np.eye(2)[k]
-        ends = [locate(PIECES.on_flange, PIECES.at + sign * step) for sign in (1.0, -1.0)]
-        sides.append(0.5 * (ends[0] - ends[1]))
-    return np.stack(sides, axis=-1)
+def _nodes(locate: Locate) -> FloatArray:
+    """Return the pixels of three by three places of each piece, its ends and middles. [shape=(n, 3, 3, 2)]
+
+    The place along the fold goes with the third index, that away from it with the second.
+    """
+    three = np.array([-1.0, 0.0, 1.0])
+    steps = np.stack(np.meshgrid(three, three), axis=-1).reshape(-1, 2)
+    places = PIECES.at[:, None] + steps[None] * PIECES.half[:, None]
+    return locate(np.repeat(PIECES.on_flange, 9), places.reshape(-1, 2)).reshape(-1, 3, 3, 2)
+
+
+def _between(nodes: FloatArray, ticks: FloatArray) -> FloatArray:
+    """Return pixels of a lattice from -1 to 1 in each piece, by parabolas through its nodes. [shape=(n, m m, 2)]
+
+    A piece is small beside its distance: what a parabola leaves of the perspective is below 0.001 pixel.
+    """
+    shares = np.column_stack([0.5 * ticks * (ticks - 1.0), 1.0 - ticks**2, 0.5 * ticks * (ticks + 1.0)])
+    rows = np.einsum("ma,nabc->nmbc", shares, nodes)
+    return np.asarray(np.einsum("kb,nmbc->nmkc", shares, rows).reshape(len(nodes), -1, 2))
 
 
 def _half_height(side: FloatArray) -> FloatArray:
@@ -283,7 +303,10 @@ def _register(
         value = _at(light, pixels + shift[:, None])
         solved = (normal @ (turned @ value[..., None]))[..., 0]
         contrast = np.where(solved[:, 2] > LEAST_CONTRAST, solved[:, 2], np.inf)
-        shift = shift + np.clip(solved[:, :2] / contrast[:, None], -1.5, 1.5)
+        step = np.clip(solved[:, :2] / contrast[:, None], -1.5, 1.5)
+        shift = shift + step
+        if np.abs(step).max() < _STILL_PX:
+            break
     left = value - (design @ solved[..., None])[..., 0]
     away = value - value.mean(axis=1, keepdims=True)
     like = 1.0 - (left**2).sum(axis=1) / ((away**2).sum(axis=1) + 1e-12)

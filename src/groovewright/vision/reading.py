@@ -20,8 +20,9 @@ from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nu
 from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stands_here
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import find_codes, find_codes_with_patience
+from groovewright.vision.nothing_seen import cut_off, explain_nothing_found
 from groovewright.vision.paper import flattened, looks_like_a_screen
-from groovewright.vision.sheet_view import SheetView, explain_nothing_found, see_grids
+from groovewright.vision.sheet_view import SheetView, see_grids
 from groovewright.vision.sight import (
     SLOPES,
     FusedYaw,
@@ -44,6 +45,12 @@ POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
 FEW_MARKERS = 4
+WANTED_SD_DEG = 0.06
+"""Several photos of the flag known less well than this want another one."""
+PANEL_HIDDEN = (
+    "the flag's upright panel isn't seen, so a fold off its line isn't noticed: look from the front, 22 to 38 "
+    "degrees from upright"
+)
 
 Point = tuple[float, float]
 
@@ -133,7 +140,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     if body is not None:
         sights.insert(0, sight_of_box(body.fit))
     if not sights:
-        raise CannotBeDoneError(_nothing_to_read(views, why))
+        raise CannotBeDoneError(cut_off(photo, views) or _nothing_to_read(views, why))
     fused = _checked(fuse(sights), sights, view.null, by_hand=bool(marked))
     parts = (("flag", flag is not None), ("body", body is not None), ("marked line", bool(marked)))
     return PhotoReading(
@@ -206,6 +213,15 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
         raise InputError("the photos show different sheets; photos of one sheet can be fused")
     fused = fuse([sight for reading in readings for sight in reading.sights])
     warnings = list(dict.fromkeys(text for reading in readings for text in reading.warnings))
+    flags = [reading.flag for reading in readings if reading.flag is not None]
+    if any(flag.panel_seen for flag in flags):
+        # it is the same flag in all of them
+        warnings = [text for text in warnings if text != PANEL_HIDDEN]
+    if flags and fused.yaw.sd > WANTED_SD_DEG:
+        warnings.append(
+            f"the photos together tell the yaw to {1.96 * fused.yaw.sd:.2f} degree only: take the next one from the "
+            "front, 30 degrees from upright, straight before the cartridge and 200 to 300 mm away"
+        )
     if fused.misfit > 2.5:
         warnings.append(
             f"the photos disagree by {fused.misfit:.1f} times what they should: was the cartridge, the flag or a "
@@ -357,10 +373,7 @@ def _warnings(
     if view.identity is None:
         found.append("the sheet's identity can't be read, so which nulls it was drawn for is not checked")
     if flag is not None and not flag.panel_seen:
-        found.append(
-            "the flag's upright panel isn't seen, so a fold off its line isn't noticed: look from the front, 22 to 38 "
-            "degrees from upright"
-        )
+        found.append(PANEL_HIDDEN)
     if flag is not None and abs(flag.lean_deg) > 5.0:
         found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
     return found

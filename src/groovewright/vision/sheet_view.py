@@ -9,12 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.quantities import CannotBeDoneError, FloatArray
+from groovewright.quantities import FloatArray
 from groovewright.sheets.identity import WORD_BITS, WORDS, SheetIdentity, identity_of
 from groovewright.sheets.markers import (
     CELL_MM,
     CELLS,
-    FIRST_CODES,
     NULL_NAMES,
     SQUARE_MM,
     Saddle,
@@ -33,7 +32,6 @@ from groovewright.vision.marks import (
     Code,
     FirstMap,
     Target,
-    find_codes_with_patience,
     first_map,
     measure_saddles,
     sample,
@@ -47,8 +45,10 @@ CORNER_NOISE_PX = 0.4
 FEWEST_SADDLES, PLENTY_OF_SADDLES = 10, 24
 """With fewer nothing is measured; with fewer than plenty the camera may not be where it seems."""
 WORST_NOISE_PX = 0.6
-REACHES = ((9.0, 60.0), (9.0, 12.0, 14.0, 16.0, 20.0, 24.0, 30.0))
+REACHES = ((60.0,), (9.0, 60.0), (9.0, 12.0, 14.0, 16.0, 20.0, 24.0, 30.0))
 """How far from what is known corners are looked for, step by step in mm: boldly first, then with more patience."""
+SURE_MARKERS = 4
+"""So many, on both sides of the grid, foretell the corners between them at once."""
 LEAST_AGREEING = 0.6
 """Share of the corners found that have to agree with the camera; fewer mean that it isn't where it seems."""
 
@@ -115,7 +115,8 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
     corners = np.column_stack([first.flat, np.zeros(len(first.flat))])
     values = _fitted(values, corners, first.pixels, prior, CORNER_NOISE_PX).values
     best: SheetView | None = None
-    for steps in REACHES:
+    between = first.markers >= SURE_MARKERS and first.flat[:, 1].min() < 0.0 < first.flat[:, 1].max()
+    for steps in REACHES[0 if between else 1 :]:
         grown = values
         known = first.flat
         # the saddle corners beside the codes first; each fit foretells those farther away
@@ -253,29 +254,3 @@ def _word(photo: Photo, values: FloatArray, middle: tuple[float, float]) -> int 
         return None
     bits = cells > 0.5 * (dark + float(cells.max()))
     return sum(int(bit) << (WORD_BITS - 1 - k) for k, bit in enumerate(bits))
-
-
-def explain_nothing_found(photo: Photo, codes: list[Code]) -> CannotBeDoneError:
-    """Return why no grid can be measured, and what would help."""
-    if any(code.code < FIRST_CODES["outer"] + 20 for code in codes):
-        return CannotBeDoneError(
-            "the sheet's markers are found but its corners can't be measured: the photo is blurred, too dark, "
-            "too bright, or the markers are covered; hold the phone still and take another"
-        )
-    mirrored = Photo(np.ascontiguousarray(photo.gray[:, ::-1]))
-    if sum(code.code < 40 for code in find_codes_with_patience(mirrored.gray)) >= 3:
-        return CannotBeDoneError(
-            "the sheet's markers are mirrored: the sheet was printed mirrored, or the phone saved a mirrored "
-            "picture (front camera); print it without mirroring, or use the camera at the phone's back"
-        )
-    bright = float((photo.gray >= 253).mean())
-    level = float(photo.gray.mean())
-    why = "none of the sheet's markers is in it, or it is too blurred to tell"
-    if bright > 0.5:
-        why = "it is overexposed and nothing of the sheet is left in it"
-    elif level < 12.0:
-        why = "it is too dark"
-    return CannotBeDoneError(
-        f"the photo can't be measured: {why}; take in the whole grid with the strips before and behind it, "
-        "sharp, in even light"
-    )

@@ -123,7 +123,8 @@ def sight_of_flag(flag: FlagView) -> Sight:
     names = tuple(f"{face} {name}" for name in BY_HAND_SD)
     usual = np.array(list(BY_HAND_SD.values()))
     said = _said_beside(names, flag.by_hand, np.asarray(np.linalg.inv(flag.covariance), dtype=float), usual)
-    return Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0, _less_sure(said, _panel_factor(flag.sd_deg)))
+    factor = 1.0 if flag.fold_seen else _panel_factor(flag.sd_deg)
+    return Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0, _less_sure(said, factor))
 
 
 def _panel_factor(sd_deg: float) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 from groovewright.quantities import FloatArray
 
 _STEPS = 40
+SETTLED, ROUGHLY = 1e-4, 1e-2
 _NEAR = 0.1
 """A step that gains less than this share is near the end."""
 _TUKEY = 4.7
@@ -56,6 +57,7 @@ def fit(
     *,
     noise_floor: float,
     noise_start: float,
+    settled: float = SETTLED,
 ) -> Solution:
     """Return the values that fit point residuals and priors best.
 
@@ -68,6 +70,8 @@ def fit(
         The inverse of the prior's covariance; zero where nothing is known.
     noise_floor, noise_start : float
         Least standard deviation of one residual, and the one to begin with.
+    settled : float
+        Share of the cost by which a step has to better it for another one: ROUGHLY for a first guess.
     """
     values, noise = start.astype(float).copy(), noise_start
     known = np.diag(information) > 0.0
@@ -76,7 +80,7 @@ def fit(
 
     here = residuals(values)
     for _ in range(3):
-        values, here = _descend(residuals, values, here, prior, information, noise, steps)
+        values, here = _descend(residuals, values, here, prior, information, noise, steps, settled)
         # the median of a two-dimensional normal distance is 1.1774 standard deviations (Rayleigh)
         renewed = max(noise_floor, float(np.median(np.hypot(*here.T))) / 1.1774)
         if abs(renewed - noise) < 0.05 * noise:
@@ -99,6 +103,7 @@ def _descend(
     information: FloatArray,
     noise: float,
     steps: FloatArray,
+    settled: float,
 ) -> tuple[FloatArray, FloatArray]:
     """Return better values and their residuals, from values and residuals `here`."""
     damping = 1e-3
@@ -116,7 +121,7 @@ def _descend(
         left = weighted @ slopes + information
         right = -weighted @ here.ravel() - information @ (values - prior)
         for _ in range(8):
-            move = np.linalg.lstsq(left + damping * np.diag(np.diag(left) + 1e-12), right, rcond=None)[0]
+            move = np.linalg.solve(left + np.diag(damping * np.diag(left) + 1e-12), right)
             there = residuals(values + move)
             new_cost = cost_of(values + move, there)
             if new_cost <= cost:
@@ -127,7 +132,7 @@ def _descend(
         values, here = values + move, there
         damping = max(1e-9, damping / 8.0)
         gain, cost = cost - new_cost, new_cost
-        if gain < 1e-4 * (1.0 + cost):
+        if gain < settled * (1.0 + cost):
             break
         # near the end the slopes hardly change any more, and they are what takes time
         if gain > _NEAR * (1.0 + cost):
