@@ -181,7 +181,7 @@ def _box_edges(
 ) -> list[BoxEdge]:
     """Return what a person marked of the body as edges of a box, as exactly as a hand can."""
     return [
-        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind], firm=True)
+        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind])
         for line, (_, sight) in zip(lines, marked, strict=True)
         if sight.kind in BOX_KINDS
         for raw in [raw_edge(np.array([line.start, line.end], dtype=float))]
