@@ -100,26 +100,7 @@ def see_body(
     From the front its front face is looked for, from elsewhere, or where no face is found, its front's edge.
     `marked` are edges that a person pointed out, as exactly as a hand can.
     """
-    across = next((edge.edge for edge in marked if edge.kind == "across"), None)
-    views: list[BodyView] = []
-    if pose.tilt_deg()[1] >= LEAST_FRONT_DEG:
-        plane = draw_plane(photo, pose, shown)
-        faces = find_faces(plane, None if across is None else _on_plane(across, pose))
-        for face in faces[:FACES]:
-            if face.worth >= max(LEAST_WORTH_MM, RIVAL_SHARE * faces[0].worth):
-                view = fitted_face(photo, pose, shown, plane, face, marked)
-                views += [] if view is None else [view]
-    if not views:
-        middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
-        lines = find_front_lines(photo, pose, shown, middle)
-        for line in sorted(lines, key=lambda line: -line.ahead_mm):
-            if line.worth >= max(LEAST_LINE_WORTH_MM, LINE_SHARE * max(one.worth for one in lines)):
-                view, outline = fitted_line(photo, pose, shown, line, marked)
-                views += [] if view is None else [view]
-                if outline:
-                    # what lies behind an outline is the headshell's, or the same front's upper edge
-                    views = views[-1:]
-                    break
+    views = _by_face(photo, pose, shown, marked) or _by_line(photo, pose, shown, marked)
     if not views:
         return None, (
             "its edges can't be told from the sheet, the shadows and the headshell; go nearer, turn the lamp so that "
@@ -134,6 +115,41 @@ def see_body(
                 "or take another photo as the guidance asks"
             )
     return first, ""
+
+
+def _marked_front(marked: Sequence[BoxEdge]) -> Edge | None:
+    return next((edge.edge for edge in marked if edge.kind == "across"), None)
+
+
+def _by_face(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]) -> list[BodyView]:
+    """Return what the front faces that may be the body's give; empty where none shows."""
+    if pose.tilt_deg()[1] < LEAST_FRONT_DEG:
+        return []
+    plane, lower = draw_plane(photo, pose, shown), _marked_front(marked)
+    faces = find_faces(plane, None if lower is None else _on_plane(lower, pose))
+    views = [
+        fitted_face(photo, pose, shown, plane, face, marked)
+        for face in faces[:FACES]
+        if face.worth >= max(LEAST_WORTH_MM, RIVAL_SHARE * faces[0].worth)
+    ]
+    return [view for view in views if view is not None]
+
+
+def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]) -> list[BodyView]:
+    """Return what the level edges that may be the front's give, from the foremost to the first outline."""
+    across, views = _marked_front(marked), []
+    middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
+    lines = find_front_lines(photo, pose, shown, middle)
+    least = max(LEAST_LINE_WORTH_MM, LINE_SHARE * max(line.worth for line in lines))
+    for line in sorted(lines, key=lambda line: -line.ahead_mm):
+        if across is None and line.worth < least:
+            continue
+        view, outline = fitted_line(photo, pose, shown, line, marked)
+        if view is not None and outline:
+            # what lies behind an outline is the headshell's, or the same front's upper edge
+            return [view]
+        views += [] if view is None else [view]
+    return views
 
 
 def _on_plane(edge: Edge, pose: CameraPose) -> FloatArray:

@@ -33,13 +33,24 @@ SIDE_MM, TOP_MM = (11.0, 6.0), (7.0, 4.0, 2.2)
 SKIP_MM, SHORTEST_MM = 0.7, 3.0
 GOOD_SHARE, LONG_SHARE, CLEAN_MISFIT, WORST_MISFIT, WORST_NOISE_PX = 0.6, 0.85, 0.08, 0.3, 0.5
 FEWEST_EDGES = 3
-WRONG = {"low": 0.04, "high": 0.12, "upright": 0.4, "along": 0.3, "top": 0.45}
+WRONG = {
+    "outline": 0.02,
+    "free": 0.05,
+    "covered": 0.2,
+    "low": 0.04,
+    "high": 0.12,
+    "upright": 0.4,
+    "along": 0.3,
+    "top": 0.45,
+}
 """The chance that what is measured as an edge of the body is something else."""
 LEAST_MIXED, MIXED, APART_LEAN = 0.004, 0.12, 0.08
 """Where a side is seen at a glancing angle its lower edge and the upright lie together: what that may turn, in
 radians, at least and as a share of how far they lie apart, up to where they are seen apart."""
 SHADOW = 12.0
 """Logarithm of how much likelier it is that the sheet lies on both sides of an edge, from which on it is a shadow's."""
+LEAST_FREE = -3.0
+"""Where the sheet that should show before a front's edge is missed by more, something stands before that edge."""
 KINDS = ("across", "along", "upright")
 
 
@@ -231,13 +242,11 @@ def line_edges(
         a, b = b, a
     before = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
     outline = front.sides == (("plain", "sheet") if before else ("sheet", "plain"))
-    wrong = WRONG["low" if outline else "high"]
+    wrong = WRONG["outline" if outline else "free" if line.free > LEAST_FREE else "covered"]
     edges = [BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=wrong)]
     for at in (line.left_mm, line.right_mm):
         lines = [
-            project(
-                pose.values, line.places(np.full(2, at), line.ahead_mm - SKIP_MM - np.array([0.0, far]))
-            )
+            project(pose.values, line.places(np.full(2, at), line.ahead_mm - SKIP_MM - np.array([0.0, far])))
             for far in TOP_MM
         ]
         side = measured(photo, pose, shown, lines, reach)

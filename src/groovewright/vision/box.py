@@ -27,7 +27,7 @@ LEVEL_SD_DEG = 0.485
 """Bodies are level within a degree; this covers with 95 % what an even spread of one degree does."""
 DRAFT_SD_DEG = 0.15
 """How far left and right faces may lean towards one another (moulded bodies; common practice)."""
-UNSAID = 1.15
+UNSAID = 1.1
 """What edges don't say of themselves (cut corners, lines of the sheet beside them) widens what is stated."""
 WRONG_PX = 2.5
 """What isn't the box's but was taken for one of its edges lies off by about so much at its ends."""
@@ -132,10 +132,11 @@ def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
 def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0) -> BoxFit:
     """Return the attitude that the edges give, every choice of which are the box's weighed by its probability.
 
-    An edge that is the box's errs by its own uncertainty, another by `WRONG_PX` at its ends. For each choice the attitude is
-    a linear least squares fit (Gauss and Newton), and its probability follows by Bayes's rule from how well the
-    edges agree with one another and with what is usual; mean and covariance are those of the mixture (e.g.
-    A. Gelman et al., "Bayesian Data Analysis", 2013, 22).
+    An edge that is the box's errs by its own uncertainty, another by `WRONG_PX` at its ends. For each choice the
+    attitude is a linear least squares fit (Gauss and Newton), and its probability follows by Bayes's rule from how
+    well the edges agree with one another and with what is usual. Mean and covariance are those of the mixture (A.
+    Gelman et al., "Bayesian Data Analysis", 2013, 22), the latter scaled so that 1.96 standard deviations of the yaw
+    hold 95 % of it.
     """
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
@@ -219,5 +220,7 @@ def _mixed(
     mean = share @ fits
     apart = fits - mean
     covariance = np.tensordot(share, covariances, 1) + (apart * share[:, None]).T @ apart
-    covariance *= (_half_interval(share, apart[:, 0], np.sqrt(covariances[:, 0, 0])) / 1.959964) ** 2 / covariance[0, 0]
+    covariance *= (
+        _half_interval(share, apart[:, 0], np.sqrt(covariances[:, 0, 0])) / 1.959964
+    ) ** 2 / covariance[0, 0]
     return _Mixture(mean, np.asarray(covariance), share)

@@ -13,11 +13,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose
 from groovewright.vision.face import LARGEST_YAW_DEG, LEFT_MM, RIGHT_MM
-from groovewright.vision.front_plane import HALF_WIDTH_MM, SCALE, draw
+from groovewright.vision.front_plane import HALF_WIDTH_MM, SCALE, Drawn, draw
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 
@@ -41,7 +42,8 @@ MOST = 4
 class FrontLine:
     """A level front edge as it may lie on the plane: its yaw, how far ahead and where its corners are, its worth.
 
-    `ahead_mm`, `left_mm` and `right_mm` count in axes that are turned by the yaw.
+    `ahead_mm`, `left_mm` and `right_mm` count in axes that are turned by the yaw. `free` is how much of the sheet's
+    print shows before it, less what should and doesn't.
     """
 
     yaw_deg: float
@@ -49,6 +51,7 @@ class FrontLine:
     left_mm: float
     right_mm: float
     worth: float
+    free: float
 
     def places(self, across: FloatArray, ahead: FloatArray) -> FloatArray:
         """Return places on the plane, given in the turned axes, in the grid's frame (z down). [shape=(n, 3)]"""
@@ -76,8 +79,9 @@ def find_front_lines(
     ahead = np.arange(*AHEAD_MM, 1.0 / SCALE)
     found: list[FrontLine] = []
     for yaw in np.arange(-LARGEST_YAW_DEG, LARGEST_YAW_DEG + 1e-6, YAW_STEP_DEG):
-        turned = [_turned(field, float(yaw)) for field in (drawn.across, drawn.up, drawn.sheet)]
-        worth = np.where(broad[None], _worth(*turned, ahead, left, right), -99.0)
+        turned = Drawn(*(_turned(field, float(yaw)) for field in (drawn.across, drawn.up, drawn.sheet)))
+        worth, free = _worth(turned, ahead, left, right)
+        worth = np.where(broad[None], worth, -99.0)
         if marked is not None:
             s, c = math.sin(math.radians(yaw)), math.cos(math.radians(yaw))
             worth[np.abs(ahead - (c * marked[1] - s * marked[0])) > APART_MM] = -99.0
@@ -85,8 +89,11 @@ def find_front_lines(
         for f, k in enumerate(np.argmax(flat, axis=1)):
             i, j = divmod(int(k), len(right))
             found.append(
-                FrontLine(float(yaw), float(ahead[f]), float(left[i]), float(right[j]), float(flat[f, k]))
-            )
+                FrontLine(
+                    float(yaw), float(ahead[f]), float(left[i]), float(right[j]), float(flat[f, k]),
+                    float(free[f, i, j]),
+                )
+            )  # fmt: skip
     chosen: list[FrontLine] = []
     for line in sorted(found, key=lambda one: -one.worth):
         if all(abs(line.ahead_mm - other.ahead_mm) > APART_MM for other in chosen):
@@ -116,40 +123,42 @@ def _summed(field: FloatArray, axis: int) -> FloatArray:
 
 
 def _worth(
-    across: FloatArray,
-    up: FloatArray,
-    sheet: FloatArray,
+    drawn: Drawn,
     ahead: FloatArray,
     left: FloatArray,
     right: FloatArray,
-) -> FloatArray:
-    """Return what speaks for a front edge at each place between each pair of corners. [shape=(ahead, l, r)]"""
-    rows, columns = up.shape
+) -> tuple[FloatArray, FloatArray]:
+    """Return what speaks for a front edge at each place between each pair of corners, and the sheet before it.
 
-    def row(at: FloatArray) -> np.ndarray:
-        return np.clip(np.rint((at - DRAWN_MM[0]) * SCALE).astype(int), 0, rows)
+    [shapes (ahead, l, r)]
+    """
+    rows, columns = drawn.up.shape
 
-    def column(at: FloatArray) -> np.ndarray:
-        return np.clip(np.rint((at + HALF_WIDTH_MM) * SCALE).astype(int), 0, columns)
+    def row(at: FloatArray) -> NDArray[np.intp]:
+        return np.asarray(np.clip(np.rint((at - DRAWN_MM[0]) * SCALE).astype(int), 0, rows), dtype=np.intp)
+
+    def column(at: FloatArray) -> NDArray[np.intp]:
+        return np.asarray(
+            np.clip(np.rint((at + HALF_WIDTH_MM) * SCALE).astype(int), 0, columns), dtype=np.intp
+        )
 
     def between(total: FloatArray, back: FloatArray, front: FloatArray) -> FloatArray:
         part = total[row(front)] - total[row(back)]
         return np.asarray(part[:, None, column(right - MARGIN_MM)] - part[:, column(left + MARGIN_MM), None])
 
-    level = _summed(up, 1)[np.clip(row(ahead), 0, rows - 1)]
+    level = _summed(drawn.up, 1)[np.clip(row(ahead), 0, rows - 1)]
     i, j = column(left), column(right)
     front = (np.abs(level[:, None, j] - level[:, i, None]) - GAP * (j[None, :] - i[:, None])[None]) / SCALE
-    beside = _summed(across, 0)
+    beside = _summed(drawn.across, 0)
     total = beside[row(ahead - SIDES_MM[0])] - beside[row(ahead - SIDES_MM[1])]
     strong = np.max(
         [np.abs(total[:, np.clip(np.arange(columns) + k, 0, columns - 1)]) for k in (-1, 0, 1)], axis=0
     )
     sides = np.maximum(strong / SCALE - GAP * (SIDES_MM[1] - SIDES_MM[0]), 0.0)
+    sheet = drawn.sheet
     shows = np.where(sheet > 0.0, -SHEET_WEIGHT * sheet, -COVER_WEIGHT * sheet) / SCALE**2
     inside = between(_summed(_summed(shows, 0), 1), ahead - INSIDE_MM[1], ahead - INSIDE_MM[0])
     free = np.where(sheet > 0.0, COVER_WEIGHT * sheet, SHEET_WEIGHT * sheet) / SCALE**2
     before = between(_summed(_summed(free, 0), 1), ahead + BEFORE_MM[0], ahead + BEFORE_MM[1])
-    pair = (
-        sides[:, np.minimum(i, columns - 1), None] + sides[:, None, np.minimum(j, columns - 1)]
-    )
-    return np.asarray(FRONT_WEIGHT * front + pair + inside + before)
+    pair = sides[:, np.minimum(i, columns - 1), None] + sides[:, None, np.minimum(j, columns - 1)]
+    return np.asarray(FRONT_WEIGHT * front + pair + inside + before), before
