@@ -265,7 +265,7 @@ def test_from_above_the_front_s_edge_is_read_and_not_the_headshell_s(take, front
     assert reading.method == "body"
     # what isn't seen of the roll comes in with the tangent of the view
     leaned = 0.6 * math.tan(math.radians(abs(front_deg)))
-    assert reading.yaw.value == pytest.approx(1.7, abs=0.12 + leaned)
+    assert reading.yaw.value == pytest.approx(1.7, abs=0.15 + leaned)
     assert abs(reading.yaw.value - 1.7) < 2.5 * reading.yaw.sd
     assert reading.yaw.sd < 0.2
 

@@ -29,7 +29,9 @@ LEAST_WORTH_MM, LOST_WORTH_MM = 8.0, 2.0
 """Less of edges than this, in sum, is no face; what an edge that contradicts the others speaks against it."""
 LEAST_LINE_WORTH_MM = 4.0
 """The same of a front's edge and what speaks for the sheet before it and for its being covered behind."""
-FACES, RIVAL_SHARE, LINE_SHARE = 2, 0.8, 0.3
+LEAST_BELIEF = 0.1
+"""A front's edge that is at right angles to neither of the two sides behind it is another's."""
+FACES, RIVAL_SHARE, LINE_SHARE = 2, 0.8, 0.4
 DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
 FACE_YAW_DEG = 2.0
@@ -84,6 +86,9 @@ def fitted_line(
         return None, False
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
     if abs(fit.yaw_deg - line.yaw_deg) > FACE_YAW_DEG or fit.belief[len(marked)] < 0.5:
+        return None, False
+    sides = fit.belief[len(marked) + 1 :]
+    if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
     return BodyView(fit, _believed([*marked, *edges], fit), line.worth), outline
 
@@ -140,7 +145,7 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
     across, views = _marked_front(marked), []
     middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
     lines = find_front_lines(photo, pose, shown, middle)
-    least = max(LEAST_LINE_WORTH_MM, LINE_SHARE * max(line.worth for line in lines))
+    least = max(LEAST_LINE_WORTH_MM, LINE_SHARE * max((line.worth for line in lines), default=0.0))
     for line in sorted(lines, key=lambda line: -line.ahead_mm):
         if across is None and line.worth < least:
             continue

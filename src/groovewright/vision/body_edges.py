@@ -49,8 +49,9 @@ LEAST_MIXED, MIXED, APART_LEAN = 0.004, 0.12, 0.08
 radians, at least and as a share of how far they lie apart, up to where they are seen apart."""
 SHADOW = 12.0
 """Logarithm of how much likelier it is that the sheet lies on both sides of an edge, from which on it is a shadow's."""
-LEAST_FREE = -3.0
-"""Where the sheet that should show before a front's edge is missed by more, something stands before that edge."""
+SHOWS_FREE, PARTS_FREE, COVERED_FREE = 1.0, -1.0, -3.0
+"""How much of the print has to show before an edge for it to be the foremost: alone, and where the strip across it
+parts the sheet from something else; and what has to be missed for something to stand before it."""
 KINDS = ("across", "along", "upright")
 
 
@@ -228,7 +229,7 @@ def line_edges(
 ) -> tuple[list[BoxEdge], bool]:
     """Return the front's level edge near its ends in the picture, what shows of the two sides, and if it is an outline.
 
-    An outline has the sheet before it and something else behind it. Empty where the front's edge can't be measured.
+    Before an outline the sheet shows. Empty where the front's edge can't be measured.
     [shape=(2, 2)]
     """
     per_mm = float(np.hypot(*(ends[1] - ends[0]))) / (line.right_mm - line.left_mm)
@@ -241,8 +242,10 @@ def line_edges(
     if (b - a) @ (ends[1] - ends[0]) < 0.0:
         a, b = b, a
     before = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
-    outline = front.sides == (("plain", "sheet") if before else ("sheet", "plain"))
-    wrong = WRONG["outline" if outline else "free" if line.free > LEAST_FREE else "covered"]
+    parts = front.sides == (("plain", "sheet") if before else ("sheet", "plain"))
+    outline = line.free > (PARTS_FREE if parts else SHOWS_FREE)
+    covered = line.free < COVERED_FREE
+    wrong = WRONG["covered" if covered else "hidden" if not outline else "outline" if parts else "free"]
     edges = [BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=wrong)]
     for at in (line.left_mm, line.right_mm):
         lines = [

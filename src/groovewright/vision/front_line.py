@@ -34,6 +34,7 @@ GAP, FRONT_WEIGHT = 0.35, 1.2
 SIDES_MM, INSIDE_MM, BEFORE_MM = (0.4, 3.4), (1.4, 5.0), (1.4, 4.5)
 """How far back the sides and what lies between them are looked at, and how far ahead the sheet."""
 SHEET_WEIGHT, COVER_WEIGHT = 2.0, 0.6
+BEYOND_MM = 3.0
 MARGIN_MM, APART_MM = 0.8, 0.7
 MOST = 4
 
@@ -96,7 +97,10 @@ def find_front_lines(
             )  # fmt: skip
     chosen: list[FrontLine] = []
     for line in sorted(found, key=lambda one: -one.worth):
-        if all(abs(line.ahead_mm - other.ahead_mm) > APART_MM for other in chosen):
+        # at the limit of what is searched it is a line that is turned farther
+        if abs(line.yaw_deg) < LARGEST_YAW_DEG - 0.5 * YAW_STEP_DEG and all(
+            abs(line.ahead_mm - other.ahead_mm) > APART_MM for other in chosen
+        ):
             chosen.append(line)
     return chosen[:MOST]
 
@@ -149,6 +153,10 @@ def _worth(
     level = _summed(drawn.up, 1)[np.clip(row(ahead), 0, rows - 1)]
     i, j = column(left), column(right)
     front = (np.abs(level[:, None, j] - level[:, i, None]) - GAP * (j[None, :] - i[:, None])[None]) / SCALE
+    # a front's edge ends at its corners
+    farther = [np.abs(level[:, column(at)] - level[:, column(at + out)]) / SCALE
+               for at, out in ((left, -BEYOND_MM), (right, BEYOND_MM))]  # fmt: skip
+    front = front - farther[0][:, :, None] - farther[1][:, None, :]
     beside = _summed(drawn.across, 0)
     total = beside[row(ahead - SIDES_MM[0])] - beside[row(ahead - SIDES_MM[1])]
     strong = np.max(
