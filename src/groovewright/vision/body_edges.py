@@ -36,6 +36,7 @@ FEWEST_EDGES = 3
 WRONG = {
     "outline": 0.02,
     "free": 0.05,
+    "hidden": 0.12,
     "covered": 0.2,
     "low": 0.04,
     "high": 0.12,
