@@ -7,11 +7,9 @@ from groovewright.mechanics.azimuth import (
     azimuth_from_complex,
     azimuth_from_magnitudes,
     azimuth_from_two_settings,
-    crosstalk_of_lean,
-    crosstalk_of_lean_db,
-    judge_azimuth,
-    shim_for_lean_mm,
 )
+from groovewright.mechanics.lean import crosstalk_of_lean, crosstalk_of_lean_db, shim_for_lean_mm
+from groovewright.mechanics.lean_verdicts import judge_azimuth
 from groovewright.quantities import InputError, Reading
 
 

@@ -20,7 +20,7 @@ from groovewright.store import (
     restore,
 )
 from groovewright.store.catalogue import LARGEST_CATALOGUE
-from groovewright.store.exchange import LARGEST_EXPORT
+from groovewright.store.export_reading import LARGEST_EXPORT
 
 file_argument = click.argument("file", type=click.Path(path_type=Path))
 

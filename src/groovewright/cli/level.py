@@ -134,7 +134,8 @@ def _steps(options: dict[str, Any], effective_length_mm: float) -> tuple[Step, .
 
 def _azimuth(options: dict[str, Any]) -> AzimuthEstimate | None:
     from groovewright.mechanics import azimuth_from_magnitudes, azimuth_from_two_settings
-    from groovewright.mechanics.azimuth import azimuth_from_complex, polar
+    from groovewright.mechanics.azimuth import azimuth_from_complex
+    from groovewright.mechanics.lean import polar
 
     pair, after, phases = (options[f"crosstalk_{name}"] for name in ("db", "after_db", "phase_deg"))
     if pair is None:

@@ -13,10 +13,11 @@ from groovewright.job.checks import Check, choice, flag, iso_date, list_of, numb
 from groovewright.job.events import MOUNT_CHECKS
 from groovewright.job.heard_keys import LISTENED_KEYS
 from groovewright.job.records import ARM_KINDS, CARTRIDGE_KINDS
-from groovewright.mechanics.azimuth import CROSSTALK_DB, CROSSTALK_SD_DB
+from groovewright.mechanics.azimuth import CROSSTALK_SD_DB
 from groovewright.mechanics.balance import COUNTERWEIGHT_MASS
 from groovewright.mechanics.compliance import COMPLIANCE, parse_basis
 from groovewright.mechanics.height import RAKE
+from groovewright.mechanics.lean import CROSSTALK_DB
 from groovewright.mechanics.mounts import MOUNTS
 from groovewright.mechanics.player import DRIFTS, TILT
 from groovewright.mechanics.resonance import CARTRIDGE_MASS, EFFECTIVE_MASS, SMALL_MASS

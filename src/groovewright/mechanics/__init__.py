@@ -5,11 +5,11 @@ from groovewright.mechanics.azimuth import (
     azimuth_from_complex,
     azimuth_from_magnitudes,
     azimuth_from_two_settings,
-    judge_azimuth,
 )
 from groovewright.mechanics.balance import BalanceResult, Counterweight, judge_balance
 from groovewright.mechanics.compliance import ComplianceBasis, parse_basis
 from groovewright.mechanics.height import HeightAdvice, advise_height
+from groovewright.mechanics.lean_verdicts import judge_azimuth
 from groovewright.mechanics.levelling import LevelStudy, Skating, study_level, study_skating
 from groovewright.mechanics.match import Masses, Match, match_mechanics
 from groovewright.mechanics.mounts import FIXED_HEADSHELLS, MOUNTS, Mount

@@ -1,19 +1,6 @@
 """How upright: from crosstalk readings to a lean angle, beside electrical crosstalk that no leaning removes.
 
-Seen from the front (the viewer looks towards the pivot), the spindle to the left::
-
-        inner wall, left channel  \\         /  outer wall, right channel
-                                   \\   |   /
-                                    \\  |  /        lean positive: clockwise, top to the right (outwards)
-                                     \\ | /
-                                      \\|/
-
-With x to the right and z up the left channel is motion along (1, 1) / sqrt 2, the right one along (1, -1) /
-sqrt 2 (equal outputs in phase are lateral motion; IEC 60098:2020, 6.2). A cartridge that leans clockwise by
-a turns both axes: its left coil gives cos a L + sin a R, its right coil cos a R - sin a L. So the crosstalk
-of pure lean is **-k tan a from left into right** (out of phase) and **+tan a / k from right into left** (in
-phase), k the ratio of the coils, right over left; each reading is referred to the channel that was cut.
-Electrical crosstalk (shared flux, capacitance) adds a complex number to each. What can and can't be told
+The signs are those of `lean`; what electrical crosstalk may be is in `leakage`. What can and can't be told
 apart: docs/mechanics.md.
 """
 
@@ -21,22 +8,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from groovewright.mechanics.clearance import HOLE_SPACING_MM
-from groovewright.mechanics.verdict import Verdict
-from groovewright.quantities import FloatArray, InputError, Limits, OtherUnit, Reading
-
-CROSSTALK_DB = Limits(
-    "crosstalk",
-    -120.0,
-    -6.0,
-    "dB",
-    (OtherUnit("dB of separation, without its minus sign", -1.0),),
+from groovewright.mechanics.leakage import (
+    DB_PER_NEPER,
+    ELECTRICAL_DB,
+    HERMITE_W,
+    HERMITE_Z,
+    SIGNED_PHASE_WEIGHT,
+    amplitude_range,
+    any_phase_likelihood,
+    complex_likelihood,
+    signed_phase_likelihood,
 )
+from groovewright.mechanics.lean import CROSSTALK_DB
+from groovewright.quantities import FloatArray, InputError, Limits, Reading
+
 CROSSTALK_SD_DB = Limits("standard uncertainty of a crosstalk reading", 0.02, 3.0, "dB")
 
 BALANCE_DB = Limits("channel balance, right over left", -6.0, 6.0, "dB")
@@ -48,34 +37,11 @@ LARGEST_LEAN_DEG = 12.0
 """Before any reading: leans up to 3 degrees are equally likely; just beyond, 0.03 of that, falling by 1/e
 for every 1.5 degrees (our own choice; about 1.5 % of all)."""
 
-ELECTRICAL_DB = (-40.0, -25.0)
-"""Electrical crosstalk of a cartridge in mid-band, every level equally likely (common practice)."""
-
-RING_TAIL_DB = 0.02
-"""How soft the ends of that range are where the phase is known (our own choice)."""
-
 BALANCE_SD_DB = 0.5
 """Coils of one cartridge: spread of the ratio of their outputs (common practice, from memory)."""
 
-RECIPROCITY_SPREAD = 0.3
-"""Leakage is the same both ways (reciprocity) to within about 30 % (the figure is from memory)."""
-
-RECIPROCITY_WEIGHT = 0.1
-"""How far reciprocity is trusted before any reading (our own choice; see docs/mechanics.md)."""
-
-SIGNED_PHASE_WEIGHT = 0.3
-"""How likely an electrical phase of exactly 0 or 180 degrees is held, against any phase (our own choice)."""
-
 SLIT_DEG = 0.3
 """Gaps in a 95 % set narrower than this are closed: they would mean nothing to a person."""
-
-_NOISE_Z = np.linspace(-3.0, 3.0, 13)
-_NOISE_W = np.exp(-0.5 * _NOISE_Z**2) / np.exp(-0.5 * _NOISE_Z**2).sum()
-_PHASE_COS = np.cos((np.arange(36) + 0.5) * np.pi / 36.0)
-_HERMITE = np.polynomial.hermite_e.hermegauss(5)
-_RATIO_Z = _HERMITE[0]
-_RATIO_W = _HERMITE[1] / _HERMITE[1].sum()
-_DB = 20.0 / math.log(10.0)
 
 
 @dataclass(frozen=True)
@@ -121,38 +87,6 @@ class AzimuthEstimate:
         return any(low <= lean_deg <= high for low, high in self.intervals_deg)
 
 
-def crosstalk_of_lean(lean_deg: ArrayLike, coil_ratio: ArrayLike = 1.0) -> tuple[FloatArray, FloatArray]:
-    """Return the signed crosstalk of a lean, left into right and right into left. [each shape=(...)]
-
-    -k tan(a) and tan(a) / k, k the right coil's output over the left one's. Derived in the module docstring.
-    """
-    tangent = np.tan(np.radians(np.asarray(lean_deg, dtype=float)))
-    ratio = np.asarray(coil_ratio, dtype=float)
-    return np.asarray(-ratio * tangent), np.asarray(tangent / ratio)
-
-
-def crosstalk_of_lean_db(lean_deg: ArrayLike) -> FloatArray:
-    """Return the crosstalk of pure lean with equal coils in dB: 20 log10 |tan a|. [shape=(...)]"""
-    return np.asarray(20.0 * np.log10(np.abs(crosstalk_of_lean(lean_deg)[1])))
-
-
-def polar(level_db: float, phase_deg: float) -> complex:
-    """Return a crosstalk ratio as a complex number from its level and phase."""
-    CROSSTALK_DB.check(level_db)
-    return complex(10.0 ** (level_db / 20.0) * np.exp(1j * np.radians(phase_deg)))
-
-
-def shim_for_lean_mm(lean_deg: ArrayLike, hole_spacing_mm: ArrayLike = HOLE_SPACING_MM) -> FloatArray:
-    """Return the shim under one screw that corrects a lean: spacing x tan(a). [shape=(...), broadcast]
-
-    Positive: between headshell and cartridge at the screw nearer to the spindle; negative: at the other
-    one. Where the headshell or the arm tube can be turned, turn it by `lean_deg` counter-clockwise seen
-    from the front instead.
-    """
-    tangent = np.tan(np.radians(np.asarray(lean_deg, dtype=float)))
-    return np.asarray(np.asarray(hole_spacing_mm, dtype=float) * tangent)
-
-
 def azimuth_from_magnitudes(
     *,
     left_to_right_db: float,
@@ -176,13 +110,16 @@ def azimuth_from_magnitudes(
     for value in (left_to_right_db, right_to_left_db):
         CROSSTALK_DB.check(value)
     CROSSTALK_SD_DB.check(sd_db)
-    amplitudes = _amplitudes(electrical_db)
+    amplitudes = amplitude_range(electrical_db)
     angles = np.linspace(0.0, LARGEST_LEAN_DEG, 361)
     tangent = np.tan(np.radians(angles))
     grid = np.linspace(0.0, 2.0 * tangent[-1], 400)
     posterior = np.zeros_like(angles)
     moments = np.zeros((2, 3, angles.size))
-    for likelihood, share in ((_any_phase, 1.0 - SIGNED_PHASE_WEIGHT), (_signed_phase, SIGNED_PHASE_WEIGHT)):
+    for likelihood, share in (
+        (any_phase_likelihood, 1.0 - SIGNED_PHASE_WEIGHT),
+        (signed_phase_likelihood, SIGNED_PHASE_WEIGHT),
+    ):
         first = share * likelihood(left_to_right_db, sd_db, grid, amplitudes)
         second = likelihood(right_to_left_db, sd_db, grid, amplitudes)
         for ratio, weight in _ratios(balance_db):
@@ -219,10 +156,10 @@ def azimuth_from_complex(
         CROSSTALK_DB.check(20.0 * math.log10(max(abs(number), 1e-9)))
     angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 2401)
     posterior = np.zeros_like(angles)
-    noise = sd_db / _DB
+    noise = sd_db / DB_PER_NEPER
     for ratio, weight in _ratios(balance_db):
-        posterior += weight * _complex_likelihood(
-            angles, left_to_right, right_to_left, ratio, noise, _amplitudes(electrical_db)
+        posterior += weight * complex_likelihood(
+            angles, left_to_right, right_to_left, ratio, noise, amplitude_range(electrical_db)
         )
     posterior *= _prior(angles)
     _refuse_if_empty(posterior, (left_to_right, right_to_left), electrical_db)
@@ -230,7 +167,7 @@ def azimuth_from_complex(
     lean = math.tan(math.radians(estimate.lean_deg.value))
     spread = math.radians(estimate.lean_deg.sd)
     first, second = (
-        Reading(20.0 * math.log10(max(abs(rest), 1e-4)), _DB * spread / max(abs(rest), spread))
+        Reading(20.0 * math.log10(max(abs(rest), 1e-4)), DB_PER_NEPER * spread / max(abs(rest), spread))
         for rest in (left_to_right + lean, right_to_left - lean)
     )
     return replace(estimate, electrical_db=(first, second))
@@ -264,7 +201,7 @@ def azimuth_from_two_settings(
         raise InputError(f"the change of lean is {leaned_deg:g} deg; allowed is 0.2 to 5 deg either way")
     angles = np.linspace(-LARGEST_LEAN_DEG, LARGEST_LEAN_DEG, 601)
     step = math.tan(math.radians(leaned_deg))
-    amplitudes = _amplitudes(electrical_db)
+    amplitudes = amplitude_range(electrical_db)
     levels = np.array([*before_db, *after_db])
     balance = _balance(balance_db)
     posterior = np.zeros_like(angles)
@@ -274,7 +211,7 @@ def azimuth_from_two_settings(
         first, one = _point_from_two_distances(m[0], m[2], ratio * step)
         second, two = _point_from_two_distances(m[1], m[3], -step / ratio)
         for other in (second, second.conjugate()):
-            likelihood = _complex_likelihood(angles, first, other, ratio, sd_db / _DB, amplitudes)
+            likelihood = complex_likelihood(angles, first, other, ratio, sd_db / DB_PER_NEPER, amplitudes)
             posterior += one * two * likelihood
     posterior *= _prior(angles)
     _refuse_if_empty(posterior, before_db, electrical_db)
@@ -301,46 +238,6 @@ def _noise_draws() -> FloatArray:
     return np.concatenate([half, -half])
 
 
-def _complex_likelihood(
-    angles_deg: FloatArray,
-    left_to_right: complex,
-    right_to_left: complex,
-    ratio: float,
-    noise: float,
-    amplitudes: tuple[float, float],
-) -> FloatArray:
-    """Return the likelihood of complex crosstalk over the lean: independent and reciprocal leakage, mixed."""
-    tangent = np.tan(np.radians(angles_deg))
-    first = left_to_right + ratio * tangent
-    second = right_to_left - tangent / ratio
-    left = _smoothed_density(np.abs(first), abs(left_to_right) * noise, amplitudes)
-    right = _smoothed_density(np.abs(second), abs(right_to_left) * noise, amplitudes)
-    middle = np.abs(0.5 * (first + second))
-    reading = noise**2 * (abs(left_to_right) ** 2 + abs(right_to_left) ** 2)
-    variance = reading + 0.5 * (RECIPROCITY_SPREAD * middle) ** 2
-    agreement = np.exp(-0.5 * np.abs(second - first) ** 2 / variance) / (2.0 * np.pi * variance)
-    shared = agreement * _smoothed_density(middle, 0.5 * math.sqrt(reading), amplitudes)
-    signed = _signed_likelihood(first, abs(left_to_right) * noise, amplitudes) * _signed_likelihood(
-        second, abs(right_to_left) * noise, amplitudes
-    )
-    any_phase = (1.0 - RECIPROCITY_WEIGHT) * left * right + RECIPROCITY_WEIGHT * shared
-    return np.asarray((1.0 - SIGNED_PHASE_WEIGHT) * any_phase + SIGNED_PHASE_WEIGHT * signed)
-
-
-def _signed_likelihood(
-    rest: NDArray[np.complexfloating[Any, Any]], sd: float, amplitudes: tuple[float, float]
-) -> FloatArray:
-    """Return the density of electrical crosstalk that is exactly in or out of phase, seen through the noise."""
-    low, high = amplitudes
-    across = np.exp(-0.5 * (rest.imag / sd) ** 2) / (math.sqrt(2.0 * math.pi) * sd)
-    along = np.zeros(rest.shape)
-    for shift, weight in zip(_RATIO_Z, _RATIO_W, strict=True):
-        part = np.maximum(np.abs(rest.real + shift * sd), 1e-9)
-        outside = np.maximum(low / part, part / high).clip(1.0)
-        along += weight * outside ** (-_DB / RING_TAIL_DB) / (2.0 * part * math.log(high / low))
-    return np.asarray(across * along)
-
-
 def _refuse_if_empty(
     posterior: FloatArray, readings: tuple[complex, complex], electrical_db: tuple[float, float]
 ) -> None:
@@ -349,76 +246,6 @@ def _refuse_if_empty(
             f"crosstalk of {readings[0]:.4g} and {readings[1]:.4g} fits no lean with electrical crosstalk of "
             f"{electrical_db[0]:g} to {electrical_db[1]:g} dB; look for a lead that is off or a mono switch"
         )
-
-
-def judge_azimuth(
-    estimate: AzimuthEstimate | None, *, mono: bool = False, worth_deg: float = 0.25
-) -> Verdict:
-    """Return what to do about the lean. Below `worth_deg` or what can be read: stop."""
-    if mono:
-        return Verdict(
-            "unknown",
-            "The lean is unknown, needs a mirror or a ruled glass: a mono cartridge has no crosstalk to read.",
-        )
-    if estimate is None:
-        return Verdict(
-            "unknown",
-            "The lean is unknown, needs two crosstalk readings, left into right and right into left.",
-        )
-    worst = max(abs(edge) for pair in estimate.intervals_deg for edge in pair)
-    limits = " or ".join(f"{low:+.1f} to {high:+.1f}" for low, high in estimate.intervals_deg)
-    if worst <= worth_deg or (
-        (estimate.side_known or estimate.lean_deg.sd < 0.5)
-        and abs(estimate.lean_deg.value) <= max(worth_deg, estimate.lean_deg.sd)
-    ):
-        return Verdict("upright", f"Upright as well as can be read or set (95 %: {limits} deg). Stop here.")
-    if not estimate.side_known:
-        return Verdict(
-            "leans-side-unknown",
-            f"The lean may be anything in {limits} deg (95 %): these readings can't tell lean from "
-            f"electrical crosstalk, nor "
-            "one side from the other. Lean the cartridge by 1 deg, either way, and read both again.",
-        )
-    return _leans(estimate.lean_deg.value, limits)
-
-
-def judge_lean(lean_deg: Reading, *, worth_deg: float = 0.25) -> Verdict:
-    """Return what to do about the body's lean as seen in a mirror. Below `worth_deg` or its uncertainty: stop.
-
-    It is the body that a mirror shows; how its coils stand, only crosstalk tells.
-    """
-    low, high = lean_deg.interval()
-    limits = f"{low:+.1f} to {high:+.1f}"
-    if abs(lean_deg.value) <= max(worth_deg, lean_deg.sd):
-        return Verdict(
-            "upright",
-            f"The body stands upright as well as can be seen (95 %: {limits} deg); how the coils stand, a test "
-            "recording tells.",
-        )
-    return _leans(lean_deg.value, limits)
-
-
-def _leans(lean_deg: float, limits: str) -> Verdict:
-    way, turn, screw = (
-        ("clockwise", "counter-clockwise", "nearer to")
-        if lean_deg > 0.0
-        else ("counter-clockwise", "clockwise", "farther from")
-    )
-    shim = abs(float(shim_for_lean_mm(lean_deg)))
-    return Verdict(
-        "leans",
-        f"It leans {abs(lean_deg):.1f} deg {way} seen from the front (95 %: {limits} deg): turn it {turn}, or put "
-        f"{shim:.2f} mm under the screw {screw} the spindle.",
-    )
-
-
-def _amplitudes(electrical_db: tuple[float, float]) -> tuple[float, float]:
-    low, high = electrical_db
-    if not -100.0 <= low < high <= -6.0:
-        raise InputError(
-            f"electrical crosstalk {low:g}:{high:g} dB is not LOW:HIGH within -100 to -6 dB; -40:-25 is usual"
-        )
-    return 10.0 ** (low / 20.0), 10.0 ** (high / 20.0)
 
 
 def _balance(balance_db: Reading | None) -> Reading:
@@ -430,60 +257,13 @@ def _balance(balance_db: Reading | None) -> Reading:
 
 def _ratios(balance_db: Reading | None) -> list[tuple[float, float]]:
     balance = _balance(balance_db)
-    decibels = balance.value + balance.sd * _RATIO_Z
-    return [(float(10.0 ** (d / 20.0)), float(w)) for d, w in zip(decibels, _RATIO_W, strict=True)]
+    decibels = balance.value + balance.sd * HERMITE_Z
+    return [(float(10.0 ** (d / 20.0)), float(w)) for d, w in zip(decibels, HERMITE_W, strict=True)]
 
 
 def _prior(angles_deg: FloatArray) -> FloatArray:
     beyond = np.clip(np.abs(angles_deg) - USUAL_LEAN_DEG, 0.0, None)
     return np.where(beyond > 0.0, RARE_LEAN * np.exp(-beyond / LEAN_TAIL_DEG), 1.0)
-
-
-def _moments(weights: FloatArray, amplitude: FloatArray, axes: tuple[int, ...]) -> FloatArray:
-    level = 20.0 * np.log10(np.maximum(amplitude, 1e-9))
-    return np.stack([(weights * level**power).sum(axis=axes) for power in range(3)])
-
-
-def _any_phase(
-    level_db: float, sd_db: float, grid: FloatArray, amplitudes: tuple[float, float]
-) -> FloatArray:
-    """Return the density of a reading over the lean's crosstalk u, any electrical phase, with level moments.
-
-    The electrical part is x e^(i psi) + u for a true crosstalk of magnitude x and phase psi: integrate its
-    density over psi and over the noise. [shape=(3, grid)]: powers 0, 1, 2 of its level in dB.
-    """
-    low, high = amplitudes
-    x = 10.0 ** ((level_db + sd_db * _NOISE_Z) / 20.0)
-    square = (x**2)[:, None, None] + grid**2 + 2.0 * x[:, None, None] * _PHASE_COS[None, :, None] * grid
-    inside = (square >= low**2) & (square <= high**2)
-    density = np.where(inside, 1.0 / (np.maximum(square, 1e-12) * math.log(high / low)), 0.0)
-    weights = (_NOISE_W * x**2)[:, None, None] * density / _PHASE_COS.size
-    return _moments(weights, np.sqrt(square), (0, 1))
-
-
-def _signed_phase(
-    level_db: float, sd_db: float, grid: FloatArray, amplitudes: tuple[float, float]
-) -> FloatArray:
-    """Return the same as `_any_phase` for an electrical part in phase or out of phase with the channel."""
-    low, high = amplitudes
-    x = 10.0 ** ((level_db + sd_db * _NOISE_Z) / 20.0)
-    part = np.abs(np.stack([x[:, None] + grid, grid - x[:, None]]))
-    inside = (part >= low) & (part <= high)
-    density = np.where(inside, 1.0 / (2.0 * np.maximum(part, 1e-9) * math.log(high / low)), 0.0)
-    return _moments((_NOISE_W * x)[None, :, None] * density, part, (0, 1))
-
-
-def _smoothed_density(amplitude: FloatArray, sd: float, amplitudes: tuple[float, float]) -> FloatArray:
-    """Return the density of electrical crosstalk in the complex plane, its edges smoothed by the noise.
-
-    1 / (2 pi |e|^2 ln(high / low)) on the ring between both amplitudes: log-uniform amplitude, any phase;
-    beyond it the density falls by 1/e every `RING_TAIL_DB`.
-    """
-    low, high = amplitudes
-    shifted = np.maximum(np.abs(amplitude + sd * _RATIO_Z[:, None]), 1e-9)
-    outside = np.maximum(low / shifted, shifted / high).clip(1.0)
-    density = outside ** (-_DB / RING_TAIL_DB) / (2.0 * np.pi * shifted**2 * math.log(high / low))
-    return np.asarray(_RATIO_W @ density)
 
 
 def _level(moments: FloatArray) -> Reading:

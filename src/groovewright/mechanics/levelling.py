@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.geometry import Alignment
-from groovewright.mechanics.azimuth import AzimuthEstimate, judge_azimuth
+from groovewright.mechanics.azimuth import AzimuthEstimate
 from groovewright.mechanics.height import HeightAdvice
+from groovewright.mechanics.lean_verdicts import judge_azimuth
 from groovewright.mechanics.skating import (
     FRICTION,
     FRICTION_RANGE,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from groovewright.mechanics.azimuth import ELECTRICAL_DB, AzimuthEstimate
+from groovewright.mechanics.azimuth import AzimuthEstimate
 from groovewright.mechanics.compliance import ComplianceBasis
+from groovewright.mechanics.leakage import ELECTRICAL_DB
 from groovewright.mechanics.levelling import LevelStudy, Skating
 from groovewright.mechanics.match import Masses, Match
 from groovewright.mechanics.weighing import Gauge, Weighed

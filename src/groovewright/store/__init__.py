@@ -2,9 +2,10 @@
 
 from groovewright.store.backup import back_up, restore
 from groovewright.store.catalogue import CatalogueReport, import_catalogue
-from groovewright.store.exchange import ImportReport, export_text, import_text
+from groovewright.store.exporting import export_text
 from groovewright.store.forget import Forgotten, forget_customer
 from groovewright.store.header import Header
+from groovewright.store.importing import ImportReport, import_text
 from groovewright.store.kept_job import ConflictError, KeptEvent, KeptJob, NoJobError
 from groovewright.store.listing import ListedJob, Page, list_jobs, search, stylus_due
 from groovewright.store.log import (

@@ -14,17 +14,14 @@ from groovewright.job.stage import Part, StageReport, all_rows, all_values
 from groovewright.job.stages.weigh import measured_force
 from groovewright.job.state import JobState
 from groovewright.mechanics.azimuth import (
-    CROSSTALK_DB,
     CROSSTALK_SD_DB,
     AzimuthEstimate,
     azimuth_from_complex,
     azimuth_from_magnitudes,
-    judge_azimuth,
-    judge_lean,
-    polar,
-    shim_for_lean_mm,
 )
 from groovewright.mechanics.height import advise_height
+from groovewright.mechanics.lean import CROSSTALK_DB, polar, shim_for_lean_mm
+from groovewright.mechanics.lean_verdicts import judge_azimuth, judge_lean
 from groovewright.mechanics.mounts import MOUNTS
 from groovewright.mechanics.skating import (
     FRICTION_BY_PROFILE,
