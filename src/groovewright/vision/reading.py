@@ -37,8 +37,8 @@ LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
 USEFUL_SD_DEG = 0.5
 """What is known less well isn't given; where a person marked the line, it is given with its interval."""
-MARK_WRONG = 0.06
-"""The chance that the edge beside a marked line isn't the one that was meant."""
+MARK_WRONG = 0.1
+"""The chance that the edge beside a marked line isn't the one that was meant, where no body is found about it."""
 SURE_SHARE = 0.4
 """A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
 BOX_KINDS = {"side": "along", "front": "across"}
@@ -368,8 +368,13 @@ def _warnings(
     found = _reading_warnings(edges, sights, fused)
     if flag is None and body is not None:
         found.append(
-            "read from the body itself: one such photo in twelve was off by more than half a degree; check in the "
+            "read from the body itself: one such photo in twenty-five was off by more than half a degree; check in the "
             "picture that the lines lie on the cartridge, not on the headshell, or put the flag on"
+        )
+    if flag is None and body is None:
+        found.append(
+            "read from the marked line alone: check in the picture that it lies along the cartridge's own edge, not "
+            "along a shadow or the headshell"
         )
     if view.markers < FEW_MARKERS:
         found.append(
