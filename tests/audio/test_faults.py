@@ -91,7 +91,9 @@ def programme(amplitude=0.3):
 
 def test_a_good_recording_has_no_warning_but_the_missing_band(tmp_path):
     found = listened(tmp_path, programme())
-    assert found.warnings == ("band 'after the end' lies behind the end of the file",)
+    assert found.warnings == (
+        "band 'after the end' (90.0 to 95.0 s) lies behind the end of the file, at 16.0 s",
+    )
     assert "thd_percent" in found.measures
 
 

@@ -153,3 +153,25 @@ def test_a_sample_far_beyond_full_scale_is_silenced_but_a_loud_one_stays(tmp_pat
     out, reader = read(path)
     assert reader.not_finite == 2
     assert (out[10, 0], out[20, 1], out[30, 0]) == (0.0, 0.0, 5.0)
+
+
+@pytest.mark.parametrize("channels", [1, 2])
+@pytest.mark.parametrize("container", ["WAV", "WAVEX", "RF64"])
+@pytest.mark.parametrize("cut", [None, 44 + 7001, -1])
+def test_samples_of_24_bits_are_those_that_the_decoder_gives(tmp_path, container, channels, cut):
+    path = tmp_path / "a.wav"
+    sound = np.random.default_rng(1).uniform(-1, 1, (5000, channels))
+    sound[:4] = [[-1.0], [1.0 - 2.0**-23], [0.0], [-(2.0**-23)]]
+    soundfile.write(path, sound, 48_000, subtype="PCM_24", format=container)
+    # chunks before and behind the sound are no sound
+    content = path.read_bytes()
+    if container == "WAV":
+        content = (
+            content[:36] + b"note" + struct.pack("<I", 6) + b"abcdef" + content[36:] + b"tail" + bytes(70)
+        )
+    path.write_bytes(content[:cut])
+    decoded = soundfile.read(path, dtype="float32", always_2d=True)[0]
+    heard, reader = read(path)
+    np.testing.assert_array_equal(heard, np.broadcast_to(decoded, heard.shape))
+    assert len(heard) == len(decoded) > 1000
+    assert reader.problem == ""

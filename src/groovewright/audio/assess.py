@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 from groovewright.audio.bands import Kind
@@ -25,9 +26,9 @@ from groovewright.audio.from_tones import (
 )
 from groovewright.audio.identity import SWAPPED, Identity
 from groovewright.audio.listen import Heard
-from groovewright.audio.measures import NUMBER_KEYS, WANTED, Measure, Sheet
+from groovewright.audio.measures import NUMBER_KEYS, WANTED, WORD_KEYS, Measure, Sheet
 from groovewright.audio.motions import wires_from
-from groovewright.audio.noise import Hum, Noise
+from groovewright.audio.noise import Hum
 from groovewright.audio.resonance import Resonance
 from groovewright.audio.response import Response
 from groovewright.audio.speed import Deviation, Turning
@@ -62,7 +63,6 @@ class Listening:
     mixings: dict[str, Mixing] = field(default_factory=dict)
     ladders: tuple[Ladder, ...] = ()
     responses: dict[str, Response] = field(default_factory=dict)
-    noises: dict[str, Noise] = field(default_factory=dict)
     hums: dict[str, Hum] = field(default_factory=dict)
     clicks: int = 0
     clicks_per_minute: Reading = Reading(0.0, 0.0)  # noqa: RUF009
@@ -79,14 +79,20 @@ def assess(heard: Heard) -> Listening:
     right = [(band, unswapped(tone) if swapped else tone) for band, tone in tones]
     single = [(band, tone) for band, tone in right if band.kind is Kind.TONE]
     separations = separations_of(sheet, single, identity)
-    turnings, deviations, flutters = speeds_of(sheet, single)
     wires = wires_from(identity, separations)
-    resonances = resonances_of(sheet, data, wires) | pilot_resonances(sheet, deviations, turnings)
-    harmonics = harmonics_by_band(sheet, single)
-    mixings = mixings_of(sheet, right)
-    ladders = ladders_of(sheet, single)
-    responses = responses_of(sheet, data, swapped)
-    noises, hums = noises_of(sheet, data, single, swapped)
+    aside = Sheet(heard)
+    with ThreadPoolExecutor(max_workers=1, thread_name_prefix="resonances") as pool:
+        # about half of all the work: on another core, beside the rest
+        swinging = pool.submit(resonances_of, aside, data, wires)
+        turnings, deviations, flutters = speeds_of(sheet, single)
+        pilots = pilot_resonances(sheet, deviations, turnings)
+        harmonics = harmonics_by_band(sheet, single)
+        mixings = mixings_of(sheet, right)
+        ladders = ladders_of(sheet, single)
+        responses = responses_of(sheet, data, swapped)
+        hums = noises_of(sheet, data, single, swapped)
+        resonances = swinging.result() | pilots
+    sheet.take_in(aside)
     clicks = sum(entry.clicks_s.size for entry in data)
     heard_s = sum(entry.heard_s for entry in data)
     per_minute = Reading(
@@ -100,7 +106,7 @@ def assess(heard: Heard) -> Listening:
     return Listening(
         heard=heard,
         identity=identity,
-        measures=sheet.measures,
+        measures={key: sheet.measures[key] for key in (*WORD_KEYS, *NUMBER_KEYS) if key in sheet.measures},
         withheld=sheet.withheld,
         warnings=tuple(dict.fromkeys(sheet.warnings)),
         separations=separations,
@@ -112,7 +118,6 @@ def assess(heard: Heard) -> Listening:
         mixings=mixings,
         ladders=ladders,
         responses=responses,
-        noises=noises,
         hums=hums,
         clicks=clicks,
         clicks_per_minute=per_minute,

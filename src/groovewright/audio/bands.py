@@ -167,7 +167,10 @@ def read_band_list(path: Path) -> BandList:
     except FileNotFoundError:
         raise InputError(f"band list {path} does not exist; docs/listen.md shows one to copy") from None
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"band list {path} can't be read: {error}") from None
+        why = error.strerror if isinstance(error, OSError) else "it is not text"
+        raise InputError(
+            f"band list {path} can't be read ({why}); docs/listen.md shows one to copy"
+        ) from None
     return parse_band_list(text, where=str(path))
 
 

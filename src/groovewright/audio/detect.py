@@ -18,7 +18,8 @@ NOMINAL_HZ = (
 NEAR_NOMINAL = 0.025
 LEAST_S = 2.0
 SECOND_SHARE = 1e-4
-TONAL, SILENT_DB = 0.85, -38.0
+TONAL, SILENT_DB, NOTHING_DB = 0.85, -38.0, -120.0
+"""A tone's share of the power; silence, below the loud parts and below full scale."""
 SAME_HZ, SAME_DB = 0.01, 1.5
 ONE_SIDED = 3.2
 """10 dB: a tone this much louder in one column is on one channel."""
@@ -53,7 +54,9 @@ def _stretches(table: FloatArray, frame_s: float) -> Iterable[tuple[int, int, Ki
         return
     levels = 20.0 * np.log10(table[:, :2].max(axis=1) + 1e-9)
     loud = float(np.percentile(levels, 90))
-    state = np.where(levels < loud + SILENT_DB, QUIET, np.where(table[:, 3] > TONAL, TONE, OTHER))
+    state = np.where(
+        levels < max(loud + SILENT_DB, NOTHING_DB), QUIET, np.where(table[:, 3] > TONAL, TONE, OTHER)
+    )
     least = max(2, int(LEAST_S / frame_s))
     place = 0
     while place < len(table):

@@ -36,8 +36,8 @@ class Harmonics:
         Equaliser undone: what the groove formula speaks of.
     as_heard_percent : dict of order to Reading
         As they stand in the file.
-    thd_percent, thd_heard_percent : Reading
-        All together, in the groove's velocity and as heard.
+    thd_percent : Reading
+        All together, in the groove's velocity.
     without_second_percent : Reading
         What tracking error can't explain: the third and higher harmonics together.
     sideways_deg : float
@@ -47,7 +47,6 @@ class Harmonics:
     by_order_percent: dict[int, Reading]
     as_heard_percent: dict[int, Reading]
     thd_percent: Reading
-    thd_heard_percent: Reading
     without_second_percent: Reading
     sideways_deg: float
 
@@ -100,7 +99,6 @@ def harmonics_of(
         by_order_percent={order: _percent(magnitude(segments)) for order, segments in undone.items()},
         as_heard_percent={order: _percent(magnitude(segments)) for order, segments in heard.items()},
         thd_percent=_percent(together(list(undone.values()))),
-        thd_heard_percent=_percent(together(list(heard.values()))),
         without_second_percent=_percent(
             together([segments for order, segments in undone.items() if order > 2])
         ),

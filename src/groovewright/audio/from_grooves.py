@@ -186,41 +186,37 @@ def _faster(tone: ToneData, replay: Replay) -> float:
 
 def noises_of(
     sheet: Sheet, data: tuple[BandData, ...], tones: list[tuple[Band, ToneData]], swapped: bool
-) -> tuple[dict[str, Noise], dict[str, Hum]]:
-    """Enter rumble, noise and hum; return those of every silent groove."""
+) -> dict[str, Hum]:
+    """Enter rumble and noise of the longest silent groove, and hum; return the hum of every silent groove."""
     reference, source = reference_rms(sheet.heard.bands, tones)
-    noises: dict[str, Noise] = {}
-    hums: dict[str, Hum] = {}
-    for entry in data:
-        if entry.band.kind is not Kind.SILENCE:
-            continue
+    quiet = [entry for entry in data if entry.band.kind is Kind.SILENCE]
+    for entry in sorted(quiet, key=lambda entry: -entry.heard_s):
         noise = noise_of(entry, reference)
         if noise is not None:
-            noises[entry.band.name] = noise
-        hum = (
-            hum_of(entry.low[::-1] if swapped else entry.low, entry.low_rate_hz, reference)
-            if entry.low is not None
-            else None
-        )
+            _put_noise(sheet, noise, entry.band.name, source)
+            break
+    hums: dict[str, Hum] = {}
+    for entry in quiet:
+        low = entry.low
+        hum = hum_of(low[::-1] if swapped else low, entry.low_rate_hz, reference) if low is not None else None
         if hum is not None:
             hums[entry.band.name] = hum
-    if noises:
-        name = max(noises, key=lambda key: next(e.heard_s for e in data if e.band.name == key))
-        for key, pair in (
-            ("rumble_db", noises[name].rumble_db),
-            ("rumble_weighted_db", noises[name].rumble_weighted_db),
-            ("noise_a_weighted_db", noises[name].a_weighted_db),
-            ("noise_itu_weighted_db", noises[name].itu_weighted_db),
-            ("noise_itu_quasi_peak_db", noises[name].itu_quasi_peak_db),
-        ):
-            if pair is None:
-                continue
-            sheet.put(
-                key, max(pair, key=lambda reading: reading.value), (name,), f"worse channel, re {source}"
-            )
     if hums:
         name = max(hums, key=lambda key: max(level.value for level in hums[key].total_db))
         worst = max(hums[name].total_db, key=lambda reading: reading.value)
         sheet.put("hum_db", worst, (name,), f"worse channel, re {source}; {hums[name].likely_cause}")
         sheet.put("hum_frequency_hz", Reading(hums[name].mains_hz, hums[name].mains_sd_hz), (name,))
-    return noises, hums
+    return hums
+
+
+def _put_noise(sheet: Sheet, noise: Noise, name: str, source: str) -> None:
+    for key, pair in (
+        ("rumble_db", noise.rumble_db),
+        ("rumble_weighted_db", noise.rumble_weighted_db),
+        ("noise_a_weighted_db", noise.a_weighted_db),
+        ("noise_itu_weighted_db", noise.itu_weighted_db),
+        ("noise_itu_quasi_peak_db", noise.itu_quasi_peak_db),
+    ):
+        if pair is not None:
+            worst = max(pair, key=lambda reading: reading.value)
+            sheet.put(key, worst, (name,), f"worse channel, re {source}")

@@ -130,6 +130,11 @@ class Sheet:
         self.measures[key] = Measure(key, value, tuple(bands), note)
         self.withheld.pop(key, None)
 
+    def take_in(self, other: Sheet) -> None:
+        """Enter what was entered on another sheet meanwhile."""
+        for measure in other.measures.values():
+            self.put(measure.key, measure.value, measure.bands, measure.note)
+
     def withhold(self, keys: Iterable[str], why: str) -> None:
         """Take measures out, or say why they never came."""
         for key in keys:

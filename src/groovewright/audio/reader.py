@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from groovewright.audio.packed import opened
 from groovewright.quantities import InputError, Limits
 
 Samples = NDArray[np.float32]
@@ -77,11 +78,10 @@ class BlockReader:
         import soundfile
 
         try:
-            with soundfile.SoundFile(self.recording.path) as sound:
-                while True:
-                    block = self._next(sound, block_frames)
-                    if block is None:
-                        break
+            with opened(self.recording.path) as read:
+                while len(block := read(block_frames)):
+                    block, bad = repaired(block)
+                    self.not_finite += bad
                     self.delivered_frames += len(block)
                     yield block
         except (soundfile.LibsndfileError, RuntimeError, OSError) as error:
@@ -89,15 +89,6 @@ class BlockReader:
         missing = self.recording.frames - self.delivered_frames
         if missing > 0 and not self.problem:
             self.problem = f"the file ends after {self._reached()}, {missing} samples short"
-
-    def _next(self, sound: Any, block_frames: int) -> Samples | None:
-        block: Samples = sound.read(block_frames, dtype="float32", always_2d=True)
-        if not len(block):
-            return None
-        # each column in one piece of memory: what follows works on columns
-        block, bad = repaired(np.asfortranarray(block))
-        self.not_finite += bad
-        return block
 
     def _reached(self) -> str:
         return f"{self.delivered_frames / self.recording.rate_hz:.2f} s"

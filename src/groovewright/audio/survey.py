@@ -6,15 +6,17 @@ Two threads take half of the file each: decoding and transforming leave the inte
 
 from __future__ import annotations
 
-import math
+import functools
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from groovewright.audio.reader import Recording, Samples, repaired
+from groovewright.audio.reader import Recording, repaired
 from groovewright.audio.spectra import FramePlan
 from groovewright.quantities import FloatArray
 
@@ -24,6 +26,8 @@ HIGHEST_HARMONIC = 7
 """Up to here a peak is taken as a harmonic of the strongest, not as a second tone."""
 HUM_HZ, HUM_SHARE = 350.0, 0.05
 """Below this a second peak is hum unless it holds such a share of the power."""
+AROUND_BINS = 40
+"""To either side of a second peak: it must stand out of the median of what is there."""
 EVERY = 2
 """One frame in so many is looked at, and of that the first half: edges are found to about 0.3 s."""
 BATCH = 16
@@ -83,48 +87,56 @@ def _noted_between(
     recording: Recording, plan: FramePlan, first: int, last: int | None, tell: Callable[[float], None]
 ) -> FloatArray:
     rows = [np.zeros((0, NOTES))]
-    pieces: list[Samples] = []
-    for number, piece in enumerate(_pieces(recording, plan, first, last)):
-        pieces.append(piece)
-        if len(pieces) == BATCH:
-            rows.append(noted(np.stack(pieces), plan))
-            pieces = []
-            tell(min(1.0, 2.0 * number * EVERY * plan.frame / max(recording.frames, 1)))
-    if pieces:
-        rows.append(noted(np.stack(pieces), plan))
+    number = 0
+    for pieces in _batches(recording, plan, first, last):
+        rows.append(noted(_two_columns(pieces), plan))
+        number += len(pieces)
+        tell(min(1.0, 2.0 * number * EVERY * plan.frame / max(recording.frames, 1)))
     return np.concatenate(rows)
 
 
-def _pieces(recording: Recording, plan: FramePlan, first: int, last: int | None) -> Iterator[Samples]:
-    """Yield one frame of sound in each step from `first` to before `last`, while the file gives any."""
+def _batches(
+    recording: Recording, plan: FramePlan, first: int, last: int | None
+) -> Iterator[NDArray[np.float32]]:
+    """Yield half a frame of sound in each step from `first` to before `last`, `BATCH` together, while the file gives
+    any. [each shape=(pieces, n, columns of the file)]
+
+    The memory is used again: a batch must be worked off before the next one is asked for.
+    """
     import soundfile
 
-    step = EVERY * plan.frame
+    step, count = EVERY * plan.frame, plan.frame // 2
+    jumps = recording.container in CAN_JUMP and recording.frames > 0
+    filled = 0
     try:
         with soundfile.SoundFile(recording.path) as sound:
+            batch = np.empty((BATCH, count, sound.channels), dtype=np.float32)
+            between = np.empty((step - count, sound.channels), dtype=np.float32)
             if first:
                 sound.seek(first * step)
-            jumps = recording.container in CAN_JUMP and recording.frames > 0
-            number = first
-            while last is None or number < last:
-                piece = _frame_of(sound, plan.frame // 2, step, jumps=jumps)
-                if piece is None:
-                    return
-                yield piece
-                number += 1
+            for number in range(first, sys.maxsize if last is None else last):
+                if jumps:
+                    if (number + 1) * step > sound.frames:
+                        break
+                    sound.seek(number * step)
+                if sound.buffer_read_into(batch[filled], "float32") < count:
+                    break
+                if not jumps and sound.buffer_read_into(between, "float32") < len(between):
+                    break
+                filled += 1
+                if filled == BATCH:
+                    yield batch
+                    filled = 0
     except (soundfile.LibsndfileError, RuntimeError, OSError):
-        return
+        pass  # what came so far is noted
+    if filled:
+        yield batch[:filled]
 
 
-def _frame_of(sound: Any, frame: int, step: int, *, jumps: bool) -> Samples | None:
-    block: Samples = sound.read(frame if jumps else step, dtype="float32", always_2d=True)
-    if len(block) < (frame if jumps else step):
-        return None
-    if jumps:
-        if sound.tell() + step - frame > sound.frames:
-            return None
-        sound.seek(step - frame, 1)
-    return repaired(block[:frame])[0]
+def _two_columns(pieces: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return pieces of one or two columns as pieces of two, without what is no sound. [shape=(pieces, n, 2)]"""
+    heard = repaired(pieces.reshape(-1, pieces.shape[2]))[0]
+    return heard.reshape(*pieces.shape[:2], 2)
 
 
 def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
@@ -137,9 +149,8 @@ def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
 
     count = pieces.shape[1]
     bin_hz = plan.rate_hz / count
-    window = np.repeat(np.hanning(count + 1)[:-1], 2).astype(np.float32)
     flat = pieces.reshape(len(pieces), -1)
-    spectra = fft.fft((flat * window).view(np.complex64), axis=-1, overwrite_x=True)
+    spectra = fft.fft((flat * _window(count)).view(np.complex64), axis=-1, overwrite_x=True)
     parts = spectra.view(np.float32)
     squares = parts * parts
     power = squares[:, ::2] + squares[:, 1::2]
@@ -148,27 +159,94 @@ def noted(pieces: NDArray[np.float32], plan: FramePlan) -> FloatArray:
     both[:, 1:] += power[:, : count - half : -1]
     both[:, 0] = 0.0
     peaks = np.argmax(both, axis=1)
-    total = both.sum(axis=1) + 1e-30
+    total = both.sum(axis=1, dtype=np.float64) + 1e-30
     rows = np.zeros((len(peaks), NOTES))
-    for column in (0, 1):
-        one = flat[:, column::2]
-        rows[:, column] = np.sqrt(np.einsum("fn,fn->f", one, one) / count)
-    for index, peak in enumerate(peaks):
-        reach = max(3, peak // 50)
-        bins = np.arange(max(1, peak - reach), min(half, peak + reach + 1))
-        weights = both[index, bins]
-        rows[index, 2] = np.average(bins, weights=weights + 1e-30) * bin_hz
-        rows[index, 3] = weights.sum() / total[index]
-        rows[index, 5:] = _second(both[index], int(peak), float(total[index]), bin_hz)
-        if rows[index, 6] > ALIKE_SHARE:
-            # of two tones about as loud the lower one leads, or it would change from frame to frame
-            rows[index, [2, 5]] = sorted(rows[index, [2, 5]])
-            rows[index, 3] += rows[index, 6]
-        above, below = spectra[index, bins], np.conj(spectra[index, count - bins])
-        left, right = above + below, -1j * (above - below)
-        size = math.sqrt(float(np.vdot(left, left).real) * float(np.vdot(right, right).real)) + 1e-30
-        rows[index, 4] = float(np.vdot(left, right).real) / size
+    rows[:, :2] = np.sqrt(_means(pieces * pieces, count)[:, 0])
+    near = _Near.around(peaks, np.maximum(3, peaks // 50), half)
+    weights = both[near.frames, near.bins]
+    rows[:, 3] = near.sums(weights) / total
+    # where all is silent every bin weighs the same
+    weights = weights + np.float32(1e-30)
+    rows[:, 2] = near.sums(weights * near.bins) / near.sums(weights) * bin_hz
+    above, below = spectra[near.frames, near.bins], np.conj(spectra[near.frames, count - near.bins])
+    left, right = above + below, -1j * (above - below)
+    size = np.sqrt(near.sums(np.abs(left) ** 2) * near.sums(np.abs(right) ** 2)) + 1e-30
+    rows[:, 4] = near.sums((left * np.conj(right)).real) / size
+    rows[:, 5], rows[:, 6] = _seconds(both, peaks, total, bin_hz)
+    # of two tones about as loud the lower one leads, or it would change from frame to frame
+    alike = rows[:, 6] > ALIKE_SHARE
+    both_hz = np.sort(rows[:, [2, 5]], axis=1)
+    rows[:, [2, 5]] = np.where(alike[:, None], both_hz, rows[:, [2, 5]])
+    rows[alike, 3] += rows[alike, 6]
     return rows
+
+
+@functools.lru_cache(maxsize=4)
+def _window(count: int) -> NDArray[np.float32]:
+    """Return a Hann window for two columns side by side. [shape=(2 count,)]"""
+    return np.repeat(np.hanning(count + 1)[:-1], 2).astype(np.float32)
+
+
+def _means(values: NDArray[np.float32], count: int) -> NDArray[np.float32]:
+    """Return the means of `count` samples each. [shape=(..., n, 2) to (..., n // count, 2)]"""
+    even = np.full((1, count), 1.0 / count, dtype=np.float32)
+    # a product of matrices: the same mean as along the axis, in a tenth of the time
+    whole = values[..., : values.shape[-2] // count * count, :]
+    return np.asarray(np.matmul(even, whole.reshape(*values.shape[:-2], -1, count, 2))[..., 0, :])
+
+
+@dataclass(frozen=True)
+class _Near:
+    """The bins around one place in each frame, all frames in a row. [frames, bins: shape=(n,)]
+
+    Parameters
+    ----------
+    starts : intp array
+        Where each frame's bins begin. [shape=(frames,)]
+    """
+
+    frames: NDArray[np.intp]
+    bins: NDArray[np.intp]
+    starts: NDArray[np.intp]
+
+    @classmethod
+    def around(cls, places: NDArray[np.intp], reach: NDArray[np.intp] | int, end: int) -> _Near:
+        """Return the bins within `reach` of the places, from 1 to before `end`. [places: shape=(frames,)]"""
+        first = np.maximum(1, places - reach)
+        counts = np.minimum(end, places + reach + 1) - first
+        starts = np.cumsum(counts) - counts
+        bins = np.arange(counts.sum()) + np.repeat(first - starts, counts)
+        return cls(np.repeat(np.arange(len(places)), counts), bins, starts)
+
+    def sums(self, values: NDArray[np.floating[Any]]) -> FloatArray:
+        """Return the sum of each frame's values. [shape=(n,) to (frames,)]"""
+        return np.asarray(np.add.reduceat(values, self.starts, dtype=np.float64))
+
+
+def _seconds(
+    power: NDArray[np.float32], peaks: NDArray[np.intp], total: FloatArray, bin_hz: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return frequency and share of the power of the strongest peak that is no harmonic of the first, in each
+    frame. [power: shape=(frames, bins); the others: shape=(frames,)]
+    """
+    rest = power.copy()
+    rest[:, : max(3, int(20.0 / bin_hz))] = 0.0
+    for row, peak in zip(rest, peaks.tolist(), strict=True):
+        for order in range(1, HIGHEST_HARMONIC + 1):
+            reach = max(6, order * peak // 40)
+            row[max(0, order * peak - reach) : order * peak + reach + 1] = 0.0
+    places = np.argmax(rest, axis=1)
+    near = _Near.around(places, 3, power.shape[1])
+    hz, share = places * bin_hz, near.sums(power[near.frames, near.bins]) / total
+    frames = np.arange(len(places))
+    around = places[:, None] + np.arange(-AROUND_BINS, AROUND_BINS + 1)
+    inside = (around >= 0) & (around < power.shape[1])
+    # what lies outside comes last, and the median is that of the rest
+    values = np.sort(np.where(inside, power[frames[:, None], np.where(inside, around, 0)], np.inf), axis=1)
+    counts = inside.sum(axis=1)
+    usual = 0.5 * (values[frames, (counts - 1) // 2] + values[frames, counts // 2])
+    stands_out = power[frames, places] > 100.0 * usual
+    return hz, np.where(stands_out & ((hz > HUM_HZ) | (share > HUM_SHARE)), share, 0.0)
 
 
 def _low_runs(table: FloatArray, step: float) -> Iterator[tuple[int, int]]:
@@ -200,9 +278,7 @@ def _looked_at_longer(recording: Recording, plan: FramePlan, rows: FloatArray, f
             heard = repaired(sound.read(len(rows) * step + 2 * ahead, dtype="float32", always_2d=True))[0]
     except (soundfile.LibsndfileError, RuntimeError, OSError):
         return rows
-    even = np.full((1, factor), 1.0 / factor, dtype=np.float32)
-    # a product of matrices: the same mean as along the axis, in a tenth of the time
-    slow = np.matmul(even, heard[: len(heard) // factor * factor].reshape(-1, factor, 2))[:, 0]
+    slow = _means(heard, factor)
     out = rows.copy()
     window = np.hanning(long + 1)[:-1]
     for index in range(len(rows)):
@@ -221,18 +297,3 @@ def _looked_at_longer(recording: Recording, plan: FramePlan, rows: FloatArray, f
             out[index, 2] = np.average(near, weights=power[near] + 1e-30) * rate_hz / (4 * long)
             out[index, 3] = share
     return out
-
-
-def _second(power: NDArray[np.float32], peak: int, total: float, bin_hz: float) -> tuple[float, float]:
-    """Return frequency and share of the power of the strongest peak that is no harmonic of the first."""
-    rest = power.copy()
-    rest[: max(3, int(20.0 / bin_hz))] = 0.0
-    for order in range(1, HIGHEST_HARMONIC + 1):
-        reach = max(6, order * peak // 40)
-        rest[max(0, order * peak - reach) : order * peak + reach + 1] = 0.0
-    place = int(np.argmax(rest))
-    near = slice(max(0, place - 3), place + 4)
-    hz, share = place * bin_hz, float(power[near].sum()) / total
-    around = float(np.median(power[max(0, place - 40) : place + 41]))
-    stands_out = power[place] > 100.0 * around
-    return (hz, share) if stands_out and (hz > HUM_HZ or share > HUM_SHARE) else (hz, 0.0)

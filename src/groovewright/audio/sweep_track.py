@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -79,6 +80,9 @@ class SweepTrack:
         frequency = np.array([row[0] for row in self._rows])
         smooth = _running_median(np.log(frequency))
         fits = np.abs(np.log(frequency) - smooth) < 0.1
+        listed = abs(math.log(float(self.band.sweep_end_hz or 1.0) / float(self.band.sweep_start_hz or 1.0)))
+        if np.ptp(smooth) < LEAST_SWEPT * listed:
+            return None
         return SweepData(
             frequency_hz=frequency[fits],
             power=np.array([row[1:3] for row in self._rows])[fits],
@@ -86,6 +90,8 @@ class SweepTrack:
         )
 
 
+LEAST_SWEPT = 0.05
+"""Of the listed range, in log f: what moves less is a tone."""
 TONAL_SHARE = 0.7
 """A frame counts where this share of the power lies around its peak."""
 

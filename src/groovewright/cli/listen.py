@@ -25,10 +25,11 @@ from groovewright.audio import (
 from groovewright.cli.into_job import IntoJob, into_job_options
 from groovewright.cli.listen_job import enter, load_curve_of, print_entered, target_of
 from groovewright.cli.listen_values import as_mapping
-from groovewright.cli.output import json_option, json_text, print_json, print_table, write_file
+from groovewright.cli.output import check_free, json_option, json_text, print_json, print_table, write_file
 from groovewright.cli.progress import shown_progress
 from groovewright.quantities import FloatArray, InputError, Reading
 
+NUMBERS_NAME = "listen.json"
 MARKS = {State.RIGHT: "ok  ", State.LOOK: "look", State.WRONG: "BAD ", State.UNKNOWN: "?   "}
 CAUTION = (
     "Test tones and sweeps can damage hearing and loudspeakers: start low, and take headphones off for the "
@@ -86,6 +87,7 @@ def command(
 ) -> None:
     """Measure one recording."""
     target = target_of(IntoJob(job_file, number, database), as_found, heard_on)
+    _check_places(save_bands, out, force)
     bands = read_band_list(bands_path) if bands_path else None
     if bands and equaliser:
         bands = replace(bands, replay=Replay(equaliser))
@@ -149,6 +151,20 @@ def _magnitude(number: float) -> int:
     return math.floor(math.log10(number)) if number > 0.0 else 0
 
 
+def _check_places(save_bands: Path | None, out: Path | None, force: bool) -> None:
+    """See that what is asked for can be written, before minutes of listening."""
+    if save_bands:
+        check_free(save_bands, force=force)
+        if not save_bands.parent.is_dir():
+            raise InputError(f"{save_bands.parent} is not a folder; name one that exists and is yours")
+    if out:
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise InputError(f"{out} can't be made: {error.strerror}; name a folder that is yours") from None
+        check_free(out / NUMBERS_NAME, force=force)
+
+
 def _written(
     listening: Listening,
     found: tuple[Verdict, ...],
@@ -164,12 +180,8 @@ def _written(
     if out:
         from groovewright.report.listen_plots import drawings
 
-        try:
-            out.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise InputError(f"{out} can't be made: {error.strerror}; name a folder that is yours") from None
         numbers = json_text(as_mapping(listening, found)).encode()
-        for name, content in {"listen.json": numbers, **drawings(listening, load)}.items():
+        for name, content in {NUMBERS_NAME: numbers, **drawings(listening, load)}.items():
             write_file(out / name, content, force=force)
             written.append(str(out / name))
     return written

@@ -61,6 +61,20 @@ def write_file(path: Path, content: bytes, *, force: bool) -> None:
         part.write_bytes(content)
 
 
+def check_free(path: Path, *, force: bool) -> None:
+    """See that a file may be written here, before long work is done for it.
+
+    Raises
+    ------
+    InputError
+        The file exists and `force` is not set, or it is a folder or a device.
+    """
+    if path.exists() and not path.is_file():
+        raise InputError(f"{path} is not a file and was left as it is; name a file")
+    if path.exists() and not force:
+        raise InputError(f"{path} exists and was left as it is; add --force to replace it, or name another")
+
+
 @contextmanager
 def whole_file(path: Path, *, force: bool) -> Iterator[Path]:
     """Give a file beside `path` to be written, which takes its place if nothing goes wrong.
@@ -71,10 +85,7 @@ def whole_file(path: Path, *, force: bool) -> Iterator[Path]:
         As of `write_file`.
     """
     try:
-        if path.exists() and not force:
-            raise InputError(
-                f"{path} exists and was left as it is; add --force to replace it, or name another"
-            )
+        check_free(path, force=force)
         part = path.with_name(f"{path.name}.{os.getpid()}.part")
         part.open("xb").close()
         try:
