@@ -1,10 +1,12 @@
 """How often the stated 95 % intervals hold the truth, over many recordings with known truth.
 
-Run: nice .venv/bin/python benchmarks/listen_coverage.py [--trials 200] [--first 0] [--csv FILE]
+Run: nice .venv/bin/python benchmarks/listen_coverage.py [--trials 200] [--first 0] [--csv FILE] [--rare]
 With --csv every trial is added to a file, and trials that are in it already are not made again: runs add up.
+With --rare only what few of the trials have is recorded: sweeps over the whole range, and clicks (give it a file of its
+own).
 Each trial records, writes, reads and measures 116 s at 48 kHz with its own random flaws. The truth comes from the
-flaws by formulas, by integration of densities, or, for flutter, from a long series of the same speed noise: flutter
-is a property of the player, of which a band is a sample.
+flaws by formulas, by integration of densities, or, for quasi-peak flutter, from a long series of such speed noise:
+flutter is a property of the player, of which a band is a sample.
 """
 
 from __future__ import annotations
@@ -16,21 +18,23 @@ import math
 import sys
 import tempfile
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from scipy.special import jv
+from scipy.optimize import brentq
+from scipy.special import jv, ndtr
 
 from groovewright.audio import Band, BandList, Channel, Kind, Law, assess, hear_recording
-from groovewright.audio.flutter import flutter_of
+from groovewright.audio.flutter import meter, weighted, weighting_db
+from groovewright.audio.listen import Heard
 from groovewright.audio.noise_weighting import (
     a_weighting_db,
     itu_weighting_db,
     rumble_plain_db,
     rumble_weighted_db,
 )
-from groovewright.audio.speed import Deviation
 from groovewright.quantities import Reading
 from groovewright.simulate.curves import equaliser_curve
 from groovewright.simulate.groove import Groove, groove_speed_mm_per_s, output_of, sine_wall, sum_of
@@ -90,6 +94,14 @@ BANDS = BandList(
 )
 WITH_RESPONSE = BandList((*BANDS.bands, HIGH, HIGH_RIGHT))
 """Sweeps over the whole range take long to make: every fourth trial has them."""
+RARE = BandList(
+    (
+        tone(0.5, 12.5, LATERAL, 3150.0, 100.0),
+        replace(HIGH, start_s=13.0, end_s=28.0),
+        replace(HIGH_RIGHT, start_s=29.0, end_s=44.0),
+    )
+)
+RARE_KEYS = ("response_left_db", "response_right_db", "clicks_per_minute")
 
 
 def flaws_of(seed: int) -> Flaws:
@@ -124,11 +136,28 @@ def flaws_of(seed: int) -> Flaws:
 def trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
     """Return the truth and what was measured."""
     flaws = flaws_of(seed)
-    bands = WITH_RESPONSE if seed % 4 == 1 else BANDS
+    return judged(flaws, heard_in(flaws, WITH_RESPONSE if seed % 4 == 1 else BANDS, seed))
+
+
+def rare_trial(seed: int) -> tuple[dict[str, float], dict[str, Reading]]:
+    """Return the truth and what was measured of a recording of what is rare."""
+    clicks_per_s = float(np.random.default_rng((seed, 1)).uniform(0.02, 0.3))
+    flaws = replace(flaws_of(seed), clicks_per_s=clicks_per_s)
+    truth, measured = judged(flaws, heard_in(flaws, RARE, seed))
+    return {key: truth[key] for key in RARE_KEYS if key in truth}, measured
+
+
+def heard_in(flaws: Flaws, bands: BandList, seed: int) -> Heard:
+    """Return what is heard in a recording of these bands."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "trial.wav"
         write_recording(path, record(bands, flaws, rate_hz=RATE_HZ, seed=seed), rate_hz=RATE_HZ)
-        listening = assess(hear_recording(path, bands))
+        return hear_recording(path, bands)
+
+
+def judged(flaws: Flaws, heard: Heard) -> tuple[dict[str, float], dict[str, Reading]]:
+    """Return the truth and what was measured."""
+    listening = assess(heard)
     measured = {key: m.value for key, m in listening.measures.items() if isinstance(m.value, Reading)}
     for name, one in listening.resonances.items():
         if "noise of" in name:
@@ -173,7 +202,7 @@ def truth_of(flaws: Flaws, response_at_hz: dict[str, float]) -> dict[str, float]
             "resonance_pilot_q": flaws.pilot_resonance[1],
         }
     return truth | _crosstalk(flaws) | _flutter(flaws) | _harmonics(flaws) | _noise(flaws) | {
-        f"response_{side}_db": _strays(flaws, hz) for side, hz in response_at_hz.items()
+        f"response_{side}_db": _strays(flaws, side, hz) for side, hz in response_at_hz.items()
     }  # fmt: skip
 
 
@@ -224,29 +253,59 @@ def _crosstalk(flaws: Flaws) -> dict[str, float]:
 
 
 def _flutter(flaws: Flaws) -> dict[str, float]:
-    rate_hz, seconds = 500.0, 900.0
-    times = np.arange(round(rate_hz * seconds)) / rate_hz
-    random = np.random.default_rng(1)
+    """Integrate the densities of the speed's random parts, and average over the phases of its steady ones; only the
+    meter wants a long series.
+    """
     turns_per_s = (1.0 + flaws.speed_error_percent / 100.0) / 1.8
-    percent = 100.0 * flaws.eccentricity_mm / 100.0 * np.cos(2 * np.pi * times * turns_per_s)
-    percent += sum(size * np.cos(2 * np.pi * hz * times) for hz, size in flaws.flutter)
-    hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
-    white = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
-    percent += np.fft.irfft(white) * math.sqrt(rate_hz / 2.0 / 50.0) * flaws.random_flutter_percent
+    lines = [(turns_per_s, 100.0 * flaws.eccentricity_mm / 100.0), *flaws.flutter]
+    step = 0.001
+    hz = np.arange(0.2, 50.0, step)
+    density = _speed_density(flaws, hz)
+    gains = 10.0 ** (weighting_db([line for line, _ in lines]) / 20.0)
+    heavy = [size * float(gain) for (_, size), gain in zip(lines, gains, strict=True)]
+    sigma = math.sqrt(float(np.sum(density * 10.0 ** (weighting_db(hz) / 10.0))) * step)
+    plain = 0.5 * sum(size**2 for _, size in lines) + float(density.sum()) * step
+    return {
+        "flutter_weighted_two_sigma_percent": _two_sigma(heavy, sigma),
+        "flutter_weighted_quasi_peak_percent": _shown(flaws, lines),
+        "flutter_weighted_rms_percent": math.sqrt(0.5 * sum(size**2 for size in heavy) + sigma**2),
+        "wow_flutter_unweighted_rms_percent": math.sqrt(plain),
+    }
+
+
+def _speed_density(flaws: Flaws, hz: np.ndarray) -> np.ndarray:
+    """Return the one-sided density of the random parts of the speed, in percent squared per Hz."""
+    density = np.full(hz.size, flaws.random_flutter_percent**2 / flaws.random_flutter_hz)
     if flaws.pilot_resonance is not None:
         f0, q, rms = flaws.pilot_resonance
         u = hz / f0
-        noise = np.fft.rfft(random.standard_normal(times.size)) * (hz <= 50.0)
-        moved = noise * -(u**2) / (1.0 - u**2 + 1j * u / q)
-        percent += np.fft.irfft(moved) * math.sqrt(rate_hz / 2.0 / 50.0) * rms
-    found = flutter_of(Deviation(percent, 3150.0, 3150.0, rate_hz, 0.0, 1.0))
-    assert found is not None
-    return {
-        "flutter_weighted_two_sigma_percent": found.weighted_two_sigma.value,
-        "flutter_weighted_quasi_peak_percent": found.weighted_quasi_peak.value,
-        "flutter_weighted_rms_percent": found.weighted_rms.value,
-        "wow_flutter_unweighted_rms_percent": found.unweighted_rms.value,
-    }
+        density += rms**2 / flaws.random_flutter_hz * np.abs(u**2 / (1.0 - u**2 + 1j * u / q)) ** 2
+    return density
+
+
+def _two_sigma(sizes: list[float], sigma: float) -> float:
+    """Return the level that sines of unrelated frequencies and a Gaussian part stay below for 95 % of the time."""
+    phases = 2.0 * np.pi * (np.arange(200) + 0.5) / 200.0
+    steady = (sizes[0] * np.cos(phases)[:, None] + sizes[1] * np.cos(phases)).ravel()
+
+    def above(level: float) -> float:
+        return float(np.mean(ndtr((steady - level) / sigma) + ndtr((-steady - level) / sigma))) - 0.05
+
+    return float(brentq(above, 0.0, sum(sizes) + 5.0 * sigma))
+
+
+def _shown(flaws: Flaws, lines: list[tuple[float, float]]) -> float:
+    """Return what the quasi-peak meter shows on average, over a long time."""
+    rate_hz, seconds = 500.0, 600.0
+    times = np.arange(round(rate_hz * seconds)) / rate_hz
+    percent = np.sum([size * np.cos(2 * np.pi * hz * times) for hz, size in lines], axis=0)
+    hz = np.fft.rfftfreq(times.size, 1.0 / rate_hz)
+    noise = np.fft.rfft(
+        np.random.default_rng(round(1e9 * flaws.azimuth_deg**2)).standard_normal(times.size)
+    ) * (hz <= 50.0)
+    percent += np.fft.irfft(noise * np.sqrt(_speed_density(flaws, hz) * rate_hz / 2.0), n=times.size)
+    course = meter(weighted(percent, rate_hz, [line for line, _ in lines]), rate_hz)
+    return float(course[round(5.0 * rate_hz) :].mean())
 
 
 def _harmonics(flaws: Flaws) -> dict[str, float]:
@@ -321,15 +380,18 @@ def _reference_gain(flaws: Flaws) -> float:
     return math.sqrt((abs(flaws.left_gain * left) ** 2 + abs(right) ** 2) / 2.0)
 
 
-def _strays(flaws: Flaws, hz: float) -> float:
+def _strays(flaws: Flaws, side: str, hz: float) -> float:
     frequencies = np.array([hz, 1000.0])
     wrong = equaliser_curve(
         frequencies,
         bass=1.0 + flaws.bass_error_percent / 100.0,
         treble=1.0 + flaws.treble_error_percent / 100.0,
     )
-    arm = np.array([sum(_arm(flaws, f)) / 2.0 for f in frequencies])
-    level = 20.0 * np.log10(np.abs(wrong / equaliser_curve(frequencies) * arm))
+    own = [
+        abs(_columns(flaws, 1.0, 0.0, f)[0] if side == "left" else _columns(flaws, 0.0, 1.0, f)[1])
+        for f in frequencies
+    ]
+    level = 20.0 * np.log10(np.abs(wrong / equaliser_curve(frequencies)) * own)
     return float(level[0] - level[1])
 
 
@@ -338,6 +400,10 @@ TAKEN_AS_RIGHT = (
     "tracking_error_deg", "difference_tone_percent", "intermodulation_percent",
 )  # fmt: skip
 """What is undone by the equaliser of the standard, and is off where the player's own is."""
+
+
+Trial = Callable[[int], tuple[dict[str, float], dict[str, Reading]]]
+"""From a seed to the truth and what was measured."""
 
 
 @dataclass(frozen=True)
@@ -364,9 +430,9 @@ class Row:
     sd: float
 
 
-def rows_of(seed: int) -> list[Row]:
+def rows_of(seed: int, made: Trial) -> list[Row]:
     """Return what one trial gives, less what the player's own equaliser spoils."""
-    truth, measured = trial(seed)
+    truth, measured = made(seed)
     spoilt = TAKEN_AS_RIGHT if seed % 8 == 5 else ()
     return [
         Row(seed, key, value, measured[key].value, measured[key].sd)
@@ -386,14 +452,14 @@ def kept_in(path: Path | None) -> list[Row]:
         ]
 
 
-def run(seeds: range, path: Path | None) -> list[Row]:
+def run(seeds: range, path: Path | None, made_by: Trial) -> list[Row]:
     """Make the trials that the file does not hold, add them to it, and return those of these seeds."""
     rows = kept_in(path)
     made = {row.seed for row in rows}
     for seed in seeds:
         if seed in made:
             continue
-        new = rows_of(seed)
+        new = rows_of(seed, made_by)
         rows += new
         if path is not None:
             with path.open("a", newline="") as file:
@@ -429,8 +495,10 @@ def main() -> None:
     parser.add_argument("--trials", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--csv", type=Path, help="file that trials are added to")
+    parser.add_argument("--rare", action="store_true", help="only sweeps over the whole range, and clicks")
     wanted = parser.parse_args()
-    rows = run(range(wanted.first, wanted.first + wanted.trials), wanted.csv)
+    seeds = range(wanted.first, wanted.first + wanted.trials)
+    rows = run(seeds, wanted.csv, rare_trial if wanted.rare else trial)
     print(
         f"| measure ({len({row.seed for row in rows})} trials) | found | covered | mean z | rms z | mean sd |"
     )

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from groovewright.audio import Band, Channel, Kind
-from groovewright.audio.crosstalk import lean_from_lateral_and_vertical, separation
+from groovewright.audio.crosstalk import Phasor, lean_from_lateral_and_vertical, separation
 from groovewright.audio.tone_track import ToneData
 
 
@@ -116,3 +116,9 @@ def test_the_interval_of_crosstalk_holds_that_of_the_gains():
     found = separation(bands[0], bands[1])
     assert found.balance_db.sd == pytest.approx(0.13, abs=0.04)
     assert found.left_to_right.level_db.sd == pytest.approx(found.balance_db.sd, rel=0.01)
+
+
+def test_the_phase_of_crosstalk_is_as_uncertain_as_what_lies_across_it():
+    assert Phasor(0.01 + 0j, 5e-4, 1e-4).phase_deg.sd == pytest.approx(math.degrees(0.01))
+    assert Phasor(0.01j, 5e-4, 1e-4).phase_deg.sd == pytest.approx(math.degrees(0.05))
+    assert Phasor(0j, 5e-4, 1e-4).phase_deg.sd == 180.0

@@ -171,3 +171,26 @@ def test_harmonics_lost_in_noise_do_not_add_up_and_their_interval_covers(size):
     assert 0.92 < np.mean(inside) <= 0.995
     squares = np.mean([reading.value**2 for reading in found])
     assert squares < size**2 + 3.0  # 10 would be all the noise
+
+
+def test_a_click_does_not_let_the_low_tone_into_the_difference_tone():
+    """Two clicks in the last two seconds, where most segments are cut; 60 Hz is 35 times the second tone."""
+    t = np.arange(round(7.6 * RATE_HZ)) / RATE_HZ
+    low = np.cos(2 * np.pi * 60.0 * t)
+    signal = 0.35 * low + 0.01 * np.cos(2 * np.pi * 4000.0 * t) * (1 + 0.06 * low)
+    pulse = 0.3 * np.hanning(14) * np.cos(1.3 * np.arange(14))
+    for at_s in (5.99, 6.93):
+        signal[round(at_s * RATE_HZ) :][: pulse.size] += pulse
+    band = Band(
+        "two",
+        Kind.TWO_TONES,
+        0.0,
+        7.6,
+        Channel.LATERAL,
+        frequency_hz=60.0,
+        second_frequency_hz=4000.0,
+        level_cm_per_s=5.0,
+    )
+    found = mixing_of(band, heard((signal, signal), band), Replay.NONE).difference_percent
+    assert found.value == pytest.approx(3.0, abs=0.01)
+    assert found.sd < 0.01

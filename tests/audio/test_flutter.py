@@ -7,12 +7,12 @@ from groovewright.audio.flutter import (
     flutter_of,
     meter,
     quasi_peak,
-    two_sigma,
     unweighted,
     weighted,
     weighting_db,
 )
-from groovewright.audio.speed import Deviation
+from groovewright.audio.flutter_parts import Parts, rms_of, two_sigma
+from groovewright.audio.speed import Deviation, steady_of, sum_of_steady
 
 # Weighting of IEC 60386 and AES6-2008, from memory, agrees with a public listing of the AES curve.
 TABLE = {
@@ -72,7 +72,10 @@ def test_a_steady_4_hz_sine_reads_its_amplitude():
 
 def test_two_sigma_of_a_sine_is_0_997_of_its_amplitude():
     """sin(0.95 pi / 2) = 0.9969: the level that |sin| does not exceed for 95 % of the time."""
-    assert two_sigma(sine(4.0)[:9000], 12).value == pytest.approx(np.sin(0.475 * np.pi), abs=0.001)
+    steady = sine(4.0)[:9000]
+    assert two_sigma(Parts(steady, 0.0 * steady, 0.5, RATE_HZ)).value == pytest.approx(
+        np.sin(0.475 * np.pi), abs=0.001
+    )
 
 
 def test_flutter_of_gaussian_noise_is_what_the_table_says_and_its_intervals_cover():
@@ -140,3 +143,25 @@ def test_random_flutter_beside_wow_is_covered():
         row[1] = found.sd / found.value
     assert 0.9 < inside[:, 0].mean() <= 0.99
     assert inside[:, 1].mean() < 0.018
+
+
+@pytest.mark.parametrize(("wow", "line", "q"), [(0.1, 0.03, 0.0), (0.0, 0.0, 4.0), (0.1, 0.0, 4.0)])
+def test_the_spread_of_rms_and_two_sigma_over_many_bands_is_the_stated_one(wow, line, q):
+    """Random speed noise below 50 Hz, white or with a resonance at 9.5 Hz, beside steady wow and flutter."""
+    rng = np.random.default_rng(17)
+    count, rms = 13_500, 0.03
+    t, hz = np.arange(count) / RATE_HZ, np.fft.rfftfreq(2 * count, 1 / RATE_HZ)
+    u = hz / 9.5
+    shape = np.where(hz <= 50.0, np.abs(u**2 / (1 - u**2 + 1j * u / q)) if q else 1.0, 0.0)
+    steady = wow * np.cos(2 * np.pi * 0.5556 * t) + line * np.cos(2 * np.pi * 5.13 * t)
+    lines = [0.5556, 5.13] if wow else []
+    found = []
+    for _ in range(120):
+        noise = np.fft.irfft(shape * np.fft.rfft(rng.standard_normal(2 * count)), n=2 * count)[:count]
+        whole = steady + rms * math.sqrt(RATE_HZ / 100.0) * noise
+        fitted = sum_of_steady(steady_of(whole, RATE_HZ, lines), lines, RATE_HZ, count)
+        parts = Parts(fitted, whole - fitted, np.mean(fitted**2), RATE_HZ)
+        found.append([(one.value, one.sd) for one in (rms_of(parts), two_sigma(parts))])
+    values, stated = np.moveaxis(np.array(found), 2, 0)
+    # 120 bands tell a spread to 6.5 %
+    assert values.std(axis=0) / np.sqrt(np.mean(stated**2, axis=0)) == pytest.approx([1.0, 1.0], abs=0.15)

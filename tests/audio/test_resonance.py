@@ -31,15 +31,36 @@ def swept(first_hz, last_hz, seconds):
 @pytest.mark.parametrize(("hz", "q"), CASES)
 @pytest.mark.parametrize(("ends", "seconds"), [((25.0, 4.0), 30.0), ((25.0, 4.0), 12.0), ((5.0, 20.0), 20.0)])
 def test_a_sweep_gives_frequency_within_half_a_percent_and_q_within_3(hz, q, ends, seconds):
-    found = from_sweep(arm(swept(*ends, seconds), hz, q), RATE_HZ, Law.CONSTANT_VELOCITY, Replay.NONE, ends)
+    found = from_sweep(
+        arm(swept(*ends, seconds), hz, q), RATE_HZ, Law.CONSTANT_VELOCITY, Replay.NONE, ends, 0.5556
+    )
     assert found.frequency_hz.value == pytest.approx(hz, rel=0.005)
     assert found.q.value == pytest.approx(q, rel=0.03)
+
+
+def test_a_sweep_on_a_record_that_is_off_centre_reads_its_resonance_and_its_interval_is_narrow():
+    """0.3 % of swing once per turn, as 0.3 mm at 100 mm give."""
+    t, turns = np.arange(round(15 * RATE_HZ)) / RATE_HZ, 1 / 1.8
+    for phase in (0.0, 2.0, 4.0):
+        angle = 2 * np.pi * turns * t + phase
+        pace = 1 + 0.003 * np.cos(angle)
+        groove_s = t + 0.003 / (2 * np.pi * turns) * (np.sin(angle) - np.sin(phase))
+        rate = np.log(4.0 / 25.0) / 15.0
+        velocity = pace * np.sin(2 * np.pi * 25.0 * np.expm1(rate * groove_s) / rate)
+        found = from_sweep(
+            arm(velocity, 10.0, 5.0), RATE_HZ, Law.CONSTANT_VELOCITY, Replay.NONE, (25.0, 4.0), turns
+        )
+        assert found.frequency_hz.value == pytest.approx(10.0, abs=0.004)
+        assert found.q.value == pytest.approx(5.0, abs=0.02)
+        assert found.frequency_hz.sd < 0.002
 
 
 def test_a_linear_sweep_of_constant_amplitude_is_read_with_its_law():
     t = np.arange(round(25 * RATE_HZ)) / RATE_HZ
     velocity = signal.chirp(t, 20.0, 25.0, 4.0) * (20.0 + (4.0 - 20.0) * t / 25.0)
-    found = from_sweep(arm(velocity, 9.0, 4.0), RATE_HZ, Law.CONSTANT_AMPLITUDE, Replay.NONE, (20.0, 4.0))
+    found = from_sweep(
+        arm(velocity, 9.0, 4.0), RATE_HZ, Law.CONSTANT_AMPLITUDE, Replay.NONE, (20.0, 4.0), 0.5556
+    )
     assert found.frequency_hz.value == pytest.approx(9.0, rel=0.005)
     assert found.q.value == pytest.approx(4.0, rel=0.04)
 

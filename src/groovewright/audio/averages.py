@@ -61,6 +61,13 @@ def magnitude(segments: NDArray[np.complex128]) -> Reading:
     return Reading(math.sqrt(max(size**2 - across**2, 0.0)), max(along, 1e-15))
 
 
+def _along_and_across(segments: NDArray[np.complex128]) -> tuple[float, float]:
+    """Return the variances of the mean phasor along its own direction and across it, where phases that jitter count."""
+    groups = grouped(segments)
+    turned = groups * np.exp(-1j * np.angle(segments.mean()))
+    return float(turned.real.var(ddof=1)) / len(groups), float(turned.imag.var(ddof=1)) / len(groups)
+
+
 def decibels(reading: Reading) -> Reading:
     """Return 20 lg of a ratio."""
     value = max(reading.value, 1e-12)
@@ -75,23 +82,23 @@ def together(many: list[NDArray[np.complex128]]) -> Reading:
     halved by the root; where nothing does, the root of what noise alone seldom passes (1.8 sigma of its square, which
     covers 93 to 98 % from nothing at all up to ten times the noise, by trial).
     """
-    square = of_noise = of_signal = 0.0
-    fewest = math.inf
+    square = of_noise = 0.0
+    moved = np.zeros(len(grouped(many[0])))
     for segments in many:
-        groups = grouped(segments)
-        count = len(groups)
-        real, imag = groups.real.var(ddof=1) / count, groups.imag.var(ddof=1) / count
+        along, across = _along_and_across(segments)
         mean = complex(segments.mean())
-        square += abs(mean) ** 2 - real - imag
-        # a Gaussian's square has twice its variance squared, and four times variance times mean square
-        of_noise += 2.0 * (real**2 + imag**2)
-        of_signal += 4.0 * (max(mean.real**2 - real, 0.0) * real + max(mean.imag**2 - imag, 0.0) * imag)
-        fewest = min(fewest, count - 1)
-    value = math.sqrt(max(square, 0.0))
-    least = math.sqrt(1.8 * widened(math.sqrt(of_noise), fewest)) / 1.959964
+        clean = abs(mean) ** 2 - along - across
+        square += clean
+        # a Gaussian's square has twice its variance squared
+        of_noise += 2.0 * (along**2 + across**2)
+        # what each group moves the sum of squares by, half: products of the same tones may lean on one another
+        moved += math.sqrt(max(clean, 0.0)) * (grouped(segments) * np.exp(-1j * np.angle(mean))).real
+    value, freedom = math.sqrt(max(square, 0.0)), moved.size - 1
+    of_signal = 4.0 * float(moved.var(ddof=1)) / moved.size
+    least = math.sqrt(1.8 * widened(math.sqrt(of_noise), freedom)) / 1.959964
     if value == 0.0:
         return Reading(0.0, least + 1e-15)
-    clear = widened(math.sqrt(of_noise + of_signal), fewest) / (2.0 * value)
+    clear = widened(math.sqrt(of_noise + of_signal), freedom) / (2.0 * value)
     return Reading(value, min(least, clear) + 1e-15)
 
 

@@ -37,9 +37,12 @@ class Phasor:
 
     @property
     def phase_deg(self) -> Reading:
-        """Phase; its uncertainty is 180 degrees where the size is lost in noise."""
+        """Phase, from the uncertainty across the phasor; 180 degrees where the size is lost in noise."""
         size = abs(self.value)
-        sd = 180.0 if size == 0.0 else min(180.0, math.degrees(max(self.real_sd, self.imag_sd) / size))
+        if size == 0.0:
+            return Reading(0.0, 180.0)
+        across = math.hypot(self.real_sd * self.value.imag, self.imag_sd * self.value.real) / size
+        sd = min(180.0, math.degrees(across / size))
         return Reading(math.degrees(cmath.phase(self.value)), sd)
 
     def times(self, factor: complex) -> Phasor:

@@ -168,7 +168,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
     column = int(np.argmax(np.abs(second.mean(axis=0))))
     pace = tone.heard_hz / tone.nominal_hz if tone.nominal_hz else 1.0
     f1, f2 = tone.heard_hz, pace * float(band.second_frequency_hz or 0.0)
-    reference = complex(second[:, column].mean()) / complex(gain_between(f2, replay))
+    # segment by segment: what the speed's swing does to the level, it does to both
+    reference = second[:, column] / complex(gain_between(f2, replay))
     products = {}
     for m, n in tone.terms[2:]:
         term = tone.term(m, n)
@@ -177,7 +178,8 @@ def mixing_of(band: Band, tone: ToneData, replay: Replay) -> Mixing | None:
             products[(m, n)] = np.asarray(term[:, column] / gain / reference)
     if not products:
         return None
-    sizes = {term: _percent(magnitude(segments)) for term, segments in products.items()}
+    # both carriers' phases jitter across a product, which must not count along it: that is what `together` tells apart
+    sizes = {term: _percent(together([segments])) for term, segments in products.items()}
     return Mixing(sizes, sizes.get((-1, 1)), _percent(together(list(products.values()))))
 
 

@@ -50,8 +50,12 @@ def cut_velocity(frequency_hz: ArrayLike, law: Law) -> NDArray[np.float64]:
     return np.ones_like(frequency)
 
 
-def expected_gain(frequency_hz: ArrayLike, law: Law, replay: Replay) -> NDArray[np.float64]:
-    """Return the magnitude that an ideal cartridge would give in the file, relative to 1 kHz.
-    [shape=(...)]
+def expected_gain(
+    frequency_hz: ArrayLike, law: Law, replay: Replay, pace: float = 1.0
+) -> NDArray[np.float64]:
+    """Return the magnitude that an ideal cartridge would give in the file, relative to 1 kHz. [shape=(...)]
+
+    At `pace` times the nominal speed what is heard at f was cut at f / pace, and passes faster.
     """
-    return np.asarray(np.abs(gain_between(frequency_hz, replay)) * cut_velocity(frequency_hz, law))
+    heard = np.asarray(frequency_hz, dtype=float)
+    return np.asarray(np.abs(gain_between(heard, replay)) * cut_velocity(heard / pace, law) * pace)

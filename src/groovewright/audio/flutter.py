@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from groovewright.audio.averages import density_of, widened
+from groovewright.audio.flutter_parts import Parts, rms_of, two_sigma
 from groovewright.audio.speed import Deviation, steady_of, sum_of_steady
 from groovewright.quantities import FloatArray, Reading
 
@@ -46,13 +47,12 @@ LEAST_S = 5.0
 """The two-sigma method wants at least this much tone (AES6-2008)."""
 SETTLE_S = 1.0
 LOWEST_HZ, HIGHEST_HZ = 0.2, 200.0
-SHARE = 0.95
-"""Two-sigma is the absolute deviation that is not exceeded for this share of the time; not twice the rms."""
 CHARGE_S, LEAK_S, FOLLOW_S, DISCHARGE_S = 0.0201, 0.2165, 0.1733, 0.776
 """Quasi-peak meter: time constants of its two stages, fitted to the pulse responses of IEC 60386."""
 LONGEST_METER_S = 120.0
-LEAST_GROUPS, MOST_GROUPS = 4, 24
-"""Stretches of a series whose scatter gives the uncertainty."""
+LEAST_GROUPS = 4
+"""Stretches of the meter's course whose scatter gives the uncertainty."""
+LEAST_TURNS = 4
 
 
 @dataclass(frozen=True)
@@ -98,12 +98,12 @@ def weighting_db(frequency_hz: ArrayLike) -> FloatArray:
 
 def weighted(percent: FloatArray, rate_hz: float, steady_hz: Sequence[float] = ()) -> FloatArray:
     """Return the deviation after the weighting filter, with the phase of a meter's. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, _meter_like, steady_hz)
+    return _filtered(percent, rate_hz, _meter_like, steady_hz).whole
 
 
 def unweighted(percent: FloatArray, rate_hz: float, steady_hz: Sequence[float] = ()) -> FloatArray:
     """Return the deviation between 0.2 and 200 Hz. [shape=(n,)]"""
-    return _filtered(percent, rate_hz, _pass_band, steady_hz)
+    return _filtered(percent, rate_hz, _pass_band, steady_hz).whole
 
 
 def _pass_band(hz: FloatArray) -> NDArray[np.complex128]:
@@ -132,8 +132,8 @@ def _filtered(
     rate_hz: float,
     gain: Callable[[FloatArray], NDArray[np.complex128]],
     steady_hz: Sequence[float],
-) -> FloatArray:
-    """Return a series behind a filter. [shape=(n,)]
+) -> Parts:
+    """Return a series behind a filter.
 
     What is steady is taken out and has the filter's gain applied to it as it is, since a slow swing that is cut off
     at the ends of the series would ring in the filter. The rest has its ends mirrored.
@@ -154,7 +154,8 @@ def _filtered(
     hz = np.asarray(fft.rfftfreq(size, 1.0 / rate_hz), dtype=np.float64)
     filtered = fft.irfft(fft.rfft(padded, n=size) * whole(hz), n=size)[edge : edge + series.size]
     passed = amplitudes * whole(np.array(steady_hz, dtype=np.float64))
-    return np.asarray(filtered + sum_of_steady(passed, steady_hz, rate_hz, series.size))
+    steady = sum_of_steady(passed, steady_hz, rate_hz, series.size)
+    return Parts(steady, filtered, 0.5 * float(np.sum(np.abs(passed) ** 2)), rate_hz)
 
 
 def flutter_of(
@@ -176,59 +177,26 @@ def flutter_of(
         settle = int(0.25 * rate_hz)
     if deviation.percent.size < LEAST_S * rate_hz:
         return None
-    used, groups = _whole_turns(deviation.percent.size - 2 * settle, rate_hz, turns_per_s)
-    heavy = weighted(deviation.percent, rate_hz, steady_hz)[settle : settle + used]
-    plain = unweighted(deviation.percent, rate_hz, steady_hz)[settle : settle + used]
-    hz, density = density_of(plain, rate_hz)
+    span = slice(settle, settle + _whole_turns(deviation.percent.size - 2 * settle, rate_hz, turns_per_s))
+    heavy = _filtered(deviation.percent, rate_hz, _meter_like, steady_hz).cut(span)
+    plain = _filtered(deviation.percent, rate_hz, _pass_band, steady_hz).cut(span)
+    hz, density = density_of(plain.whole, rate_hz)
     step = hz[1]
     shown = (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
     return Flutter(
-        unweighted_rms=rms_of(plain, groups),
-        weighted_rms=rms_of(heavy, groups),
-        weighted_two_sigma=two_sigma(heavy, groups),
-        weighted_quasi_peak=quasi_peak(heavy, rate_hz, turns_per_s),
+        unweighted_rms=rms_of(plain),
+        weighted_rms=rms_of(heavy),
+        weighted_two_sigma=two_sigma(heavy),
+        weighted_quasi_peak=quasi_peak(heavy.whole, rate_hz, turns_per_s),
         spectrum_hz=hz[shown],
         spectrum_percent=np.sqrt(2.0 * density[shown] * step),
     )
 
 
-def _whole_turns(samples: int, rate_hz: float, turns_per_s: float) -> tuple[int, int]:
-    """Return how many samples to use and into how many stretches to cut them: whole turns where there are
-    four.
-    """
+def _whole_turns(samples: int, rate_hz: float, turns_per_s: float) -> int:
+    """Return how many samples to use: whole turns where there are a few."""
     turns = int(samples * turns_per_s / rate_hz)
-    if turns < LEAST_GROUPS:
-        return samples, max(LEAST_GROUPS, min(MOST_GROUPS, samples // 750))
-    each = -(-turns // MOST_GROUPS)
-    groups = turns // each
-    return int(groups * each * rate_hz / turns_per_s), groups
-
-
-def rms_of(series: FloatArray, groups: int) -> Reading:
-    """Return the rms; its uncertainty from how the square differs between stretches of the series."""
-    square = float(np.mean(series**2))
-    means = series[: series.size // groups * groups].reshape(groups, -1)
-    spread = float(np.mean(means**2, axis=1).std(ddof=1)) / math.sqrt(groups)
-    value = math.sqrt(square)
-    return Reading(value, widened(spread / (2.0 * max(value, 1e-12)), groups - 1) + 1e-9)
-
-
-def two_sigma(series: FloatArray, groups: int) -> Reading:
-    """Return the absolute deviation that is not exceeded for 95 % of the time.
-
-    Uncertainty of a quantile: that of the share of time above it, over the density of values there (R. J.
-    Serfling, Approximation Theorems of Mathematical Statistics, 2.3.3); stretches give the share's.
-    """
-    size = np.abs(series)
-    level = float(np.quantile(size, SHARE))
-    if level == 0.0:
-        return Reading(0.0, 1e-9)
-    above = (size > level)[: size.size // groups * groups].reshape(groups, -1).mean(axis=1)
-    share_sd = float(above.std(ddof=1)) / math.sqrt(groups)
-    width = 0.08 * level
-    density = float(np.mean(np.abs(size - level) < width)) / (2.0 * width)
-    sd = share_sd / max(density, 1e-12)
-    return Reading(level, widened(sd, groups - 1) + 1e-9)
+    return samples if turns < LEAST_TURNS else int(turns * rate_hz / turns_per_s)
 
 
 def meter(series: FloatArray, rate_hz: float) -> FloatArray:

@@ -16,13 +16,15 @@ from groovewright.audio.motions import Wires
 from groovewright.audio.noise import Hum, Noise, hum_of, noise_of
 from groovewright.audio.resonance import LOWEST_HZ, Resonance, from_sweep, slower
 from groovewright.audio.resonance_noise import from_noise, seconds_wanted
-from groovewright.audio.response import Response, response_of
+from groovewright.audio.response import UNKNOWN_PACE, Response, response_of
 from groovewright.audio.speed import Deviation, Turning, without_lines
 from groovewright.audio.tone_track import ToneData
 from groovewright.quantities import FloatArray, Reading
 
 NOISE_UNDER_HZ = 200.0
 """Under a tone of at least this frequency the groove's own low noise can be read too."""
+USUAL_RADIUS_MM = 100.0
+"""Of a band whose radius is not listed: the middle of a side."""
 RINGS_S, LATE_S = 1.0, 0.3
 """Left out at either end of such noise: the arm's ringing has a time constant of Q / (pi f), 0.2 s as a rule."""
 
@@ -33,13 +35,13 @@ def resonances_of(sheet: Sheet, data: tuple[BandData, ...], wires: Wires) -> dic
     Each low sweep gives its own; the noise of all silent grooves, and under all tones, gives one together.
     """
     found: dict[str, Resonance] = {}
-    replay = sheet.heard.bands.replay
+    replay, turns_per_s = sheet.heard.bands.replay, sheet.heard.bands.speed_rpm / 60.0
     for place, motion in enumerate(("lateral", "vertical")):
         for entry in data:
             if not entry.band.is_low_sweep or entry.band.channel.value not in (motion, "left", "right"):
                 continue
             series, rate_hz = _motion(entry, wires, place)
-            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band))
+            one = from_sweep(series, rate_hz, entry.band.law, replay, _ends(entry.band), turns_per_s)
             if one is not None:
                 found[f"{motion}: {entry.band.name}"] = one
         quiet = [entry for entry in data if entry.low is not None and _has_noise(entry.band)]
@@ -122,7 +124,8 @@ def responses_of(sheet: Sheet, data: tuple[BandData, ...], swapped: bool) -> dic
     found = {}
     for entry in data:
         if entry.band.kind in (Kind.SWEEP, Kind.NOISE) and not entry.band.is_low_sweep:
-            response = response_of(entry, sheet.heard.bands.replay, swapped=swapped)
+            pace = _pace_of(sheet, entry.band)
+            response = response_of(entry, sheet.heard.bands.replay, swapped=swapped, pace=pace)
             if response is not None:
                 found[entry.band.name] = response
     for side in ("left", "right"):
@@ -142,6 +145,18 @@ def responses_of(sheet: Sheet, data: tuple[BandData, ...], swapped: bool) -> dic
                 )
                 break
     return found
+
+
+def _pace_of(sheet: Sheet, band: Band) -> Reading:
+    """Return speed over nominal as tones told it, with the rms of its swing at the band's radius."""
+    speed, off_centre = (
+        sheet.measures[key].value if key in sheet.measures else None
+        for key in ("speed_error_percent", "eccentricity_mm")
+    )
+    if not isinstance(speed, Reading) or not isinstance(off_centre, Reading):
+        return UNKNOWN_PACE
+    swing = off_centre.value / (band.groove_radius_mm or USUAL_RADIUS_MM) * math.sqrt(0.5)
+    return Reading(1.0 + speed.value / 100.0, swing)
 
 
 def reference_rms(bands: BandList, tones: list[tuple[Band, ToneData]]) -> tuple[float, str]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from groovewright.audio.averages import decibels, widened
 from groovewright.audio.gather import BandData
@@ -26,6 +26,9 @@ HUM_ORDERS = (1, 2, 3, 4, 5, 6)
 HUM_LEAST_S = 4.0
 HUM_TO_FLOOR = 12.0
 """A hum line stands this far (in power) above the median of its surroundings."""
+NEAR_BINS = 8
+"""To either side of a line: what lies further off adds nothing to the spectrum between bins under a Hann window."""
+HANN_COST = 1.530
 AUDIBLE_HZ = (20.0, 20_000.0)
 
 
@@ -162,25 +165,23 @@ def hum_of(low: ArrayLike, rate_hz: float, reference_rms: float) -> Hum | None:
     sound = np.asarray(low, dtype=np.float64)
     if sound.shape[1] < HUM_LEAST_S * rate_hz:
         return None
-    candidates = [_lines(sound, rate_hz, mains) for mains in MAINS_HZ]
-    mains, lines = max(
-        candidates, key=lambda found: sum(sum(size.value for size in pair) ** 2 for pair in found[1].values())
+    lines = max(
+        (_lines(sound, rate_hz, mains) for mains in MAINS_HZ),
+        key=lambda found: sum(sum(size.value for size in line.sizes) ** 2 for line in found.values()),
     )
     if not lines:
         return None
-    totals = tuple(_total([pair[column] for pair in lines.values()], reference_rms) for column in (0, 1))
-    shown = {
-        order: tuple(
-            20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms) for size in pair
-        )
-        for order, pair in lines.items()
-    }
+    pairs = {order: line.sizes for order, line in lines.items()}
+    totals = tuple(_total([pair[column] for pair in pairs.values()], reference_rms) for column in (0, 1))
+
+    def level_db(size: Reading) -> float:
+        return 20.0 * math.log10(max(size.value, 1e-9) * math.sqrt(0.5) / reference_rms)
+
     return Hum(
-        mains_hz=mains,
-        mains_sd_hz=_frequency_sd(lines, sound.shape[1] / rate_hz),
-        lines_db={order: (pair[0], pair[1]) for order, pair in shown.items()},
+        *_mains_of(lines),
+        lines_db={order: (level_db(left), level_db(right)) for order, (left, right) in pairs.items()},
         total_db=(totals[0], totals[1]),
-        likely_cause=likely_cause({order: (pair[0].value, pair[1].value) for order, pair in lines.items()}),
+        likely_cause=likely_cause({order: (pair[0].value, pair[1].value) for order, pair in pairs.items()}),
     )
 
 
@@ -195,10 +196,17 @@ def _total(sizes: list[Reading], reference_rms: float) -> Reading:
     )
 
 
-def _lines(
-    sound: FloatArray, rate_hz: float, nominal_hz: float
-) -> tuple[float, dict[int, tuple[Reading, Reading]]]:
-    """Return the mains frequency as found and the amplitudes of the lines that stand out."""
+@dataclass(frozen=True)
+class _Line:
+    """A line of hum: where it was found, and the amplitudes in both columns."""
+
+    hz: float
+    sd_hz: float
+    sizes: tuple[Reading, Reading]
+
+
+def _lines(sound: FloatArray, rate_hz: float, nominal_hz: float) -> dict[int, _Line]:
+    """Return the lines that stand out, by order."""
     from scipy import fft
 
     count = sound.shape[1]
@@ -207,50 +215,55 @@ def _lines(
     power = np.abs(spectrum) ** 2
     hz = fft.rfftfreq(count, 1.0 / rate_hz)
     step = hz[1]
-    base = nominal_hz
-    lines: dict[int, tuple[Reading, Reading]] = {}
+    lines: dict[int, _Line] = {}
     for order in HUM_ORDERS:
-        centre = order * base
+        centre = order * (_mains_of(lines)[0] if lines else nominal_hz)
         reach = max(order * MAINS_SPREAD * nominal_hz if not lines else 0.0005 * centre, 2.0 * step)
-        near = np.flatnonzero(np.abs(hz - centre) <= reach)
-        around = np.flatnonzero(
-            (np.abs(hz - centre) > reach + 3.0 * step) & (np.abs(hz - centre) < reach + 8.0)
-        )
+        off = np.abs(hz - centre)
+        near = np.flatnonzero(off <= reach)
+        around = np.flatnonzero((off > reach + 3.0 * step) & (off < reach + 8.0))
         if not near.size or around.size < 6:
             continue
-        peak = near[int(np.argmax(power[:, near].sum(axis=0)))]
-        floor = np.median(power[:, around], axis=1) / math.log(2.0)
+        peak = int(near[int(np.argmax(power[:, near].sum(axis=0)))])
+        # a dead column has a floor of nothing at all
+        floor = np.median(power[:, around], axis=1) / math.log(2.0) + 1e-12 * float(power[:, peak].max())
         if not np.any(power[:, peak] > HUM_TO_FLOOR * floor * (1.0 + math.log(near.size))):
             continue
-        if not lines:
-            base = _interpolated(power.sum(axis=0), peak) * step / order
-        lines[order] = (
-            _amplitude(power[0], peak, floor[0], window),
-            _amplitude(power[1], peak, floor[1], window),
-        )
-    return base, lines
+        sizes = _amplitude(power[0], peak, floor[0], window), _amplitude(power[1], peak, floor[1], window)
+        place, sd = _placed(spectrum, peak, floor, sizes)
+        lines[order] = _Line(place * step, sd * step, sizes)
+    return lines
 
 
-def _frequency_sd(lines: dict[int, tuple[Reading, Reading]], duration_s: float) -> float:
-    """Return how well the mains frequency is known from its first line found.
+def _mains_of(lines: dict[int, _Line]) -> tuple[float, float]:
+    """Return the frequency that all lines are multiples of, and its standard uncertainty."""
+    orders = np.array(list(lines))
+    found = np.array([line.hz for line in lines.values()]) / orders
+    weights = (orders / np.array([line.sd_hz for line in lines.values()])) ** 2
+    return float(np.sum(weights * found) / weights.sum()), float(weights.sum() ** -0.5)
 
-    The bound of Rife and Boorstyn (IEEE Trans. Inf. Theory 20, 591, 1974) is sqrt(3) / (pi T) times the
-    relative uncertainty of the amplitude; two bins under a Hann window cost a quarter more.
+
+def _placed(
+    spectrum: NDArray[np.complex128], peak: int, floor: FloatArray, sizes: tuple[Reading, Reading]
+) -> tuple[float, float]:
+    """Return a line's place in bins, and its standard uncertainty, from both columns.
+
+    The place is the peak of the spectrum between its bins (a sum of sines over x), each column over its floor. The
+    bound for it is sqrt(3) / pi over the root of A^2 N / 2 s^2 (D. C. Rife and R. R. Boorstyn, IEEE Trans. Inf. Theory
+    20, 591, 1974), for noise of the same density as around the line; a window w of length 1 about 0 costs the root of
+    integral w^2 t^2 / 12 (integral w t^2)^2, 1.53 for Hann's.
     """
-    order, pair = next(iter(lines.items()))
-    size = math.hypot(pair[0].value, pair[1].value)
-    sd = math.hypot(pair[0].value * pair[0].sd, pair[1].value * pair[1].sd) / max(size, 1e-12)
-    relative = sd / max(size, 1e-12)
-    return 1.25 * math.sqrt(3.0) / (math.pi * duration_s) * relative / order
-
-
-def _interpolated(power: FloatArray, peak: int) -> float:
-    """Return the peak's place in bins: exact for a line under a Hann window, from the bin and its larger neighbour
-    (T. Grandke, IEEE Trans. Instrum. Meas. 32, 350, 1983).
-    """
-    side = 1 if power[peak + 1] >= power[peak - 1] else -1
-    ratio = math.sqrt(float(power[peak + side]) / max(float(power[peak]), 1e-300))
-    return peak + side * (2.0 * ratio - 1.0) / (ratio + 1.0)
+    places = peak + np.linspace(-1.0, 1.0, 401)
+    bins = np.arange(max(peak - NEAR_BINS, 0), min(peak + NEAR_BINS + 1, spectrum.shape[1]))
+    apart = bins - places[:, None]
+    between = (np.sinc(apart) * np.exp(1j * np.pi * apart)) @ spectrum[:, bins].T
+    height = np.sum(np.abs(between) ** 2 / floor, axis=1)
+    top = int(np.clip(np.argmax(height), 1, places.size - 2))
+    left, right = height[top - 1] - height[top], height[top + 1] - height[top]
+    shift = 0.5 * (left - right) / min(left + right, -1e-300)
+    place = places[top] + float(np.clip(shift, -1.0, 1.0)) * (places[1] - places[0])
+    strength = 2.0 * sum((size.value / size.sd) ** 2 for size in sizes)
+    return float(place), HANN_COST * math.sqrt(3.0 / max(strength, 1e-300)) / math.pi
 
 
 def _amplitude(power: FloatArray, peak: int, floor: float, window: FloatArray) -> Reading:

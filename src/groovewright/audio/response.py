@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from groovewright.audio.averages import widened
-from groovewright.audio.bands import Band, Channel, Replay
-from groovewright.audio.equaliser import expected_gain
+from groovewright.audio.bands import Band, Channel, Law, Replay
+from groovewright.audio.equaliser import cut_velocity, expected_gain
 from groovewright.audio.gather import BandData
-from groovewright.quantities import FloatArray
+from groovewright.quantities import FloatArray, Reading
 
 PER_OCTAVE = 6
 """Points of a curve."""
+UNKNOWN_PACE = Reading(1.0, 0.002)
+"""Where no tone tells: 0.2 mm off centre, and a speed that is 0.15 % off."""
 REFERENCE_BAND_HZ = (800.0, 1250.0)
 
 
@@ -54,8 +56,16 @@ class Response:
         )
 
 
-def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Response | None:
-    """Return the response of a sweep or noise band; None where it was not found or misses 1 kHz."""
+def response_of(
+    data: BandData, replay: Replay, *, swapped: bool = False, pace: Reading = UNKNOWN_PACE
+) -> Response | None:
+    """Return the response of a sweep or noise band; None where it was not found or misses 1 kHz.
+
+    Parameters
+    ----------
+    pace : Reading
+        Speed over nominal, and the rms of its swing once per turn, which moves a sweep along what was cut.
+    """
     if data.sweep is not None:
         hz, power, cross = data.sweep.frequency_hz, data.sweep.power, data.sweep.cross
         counts = None
@@ -69,7 +79,7 @@ def response_of(data: BandData, replay: Replay, *, swapped: bool = False) -> Res
         return None
     if swapped:
         power, cross = power[:, ::-1], np.conj(cross)
-    return _curves(data.band, hz, power, cross, counts, replay)
+    return _curves(data.band, hz, power, cross, counts, replay, pace)
 
 
 def _curves(
@@ -79,8 +89,9 @@ def _curves(
     cross: NDArray[np.complex128],
     counts: float | None,
     replay: Replay,
+    pace: Reading,
 ) -> Response | None:
-    ideal = expected_gain(hz, band.law, replay)
+    ideal = expected_gain(hz, band.law, replay, pace.value)
     flat = power / ideal[:, None] ** 2
     octave = np.round(np.log2(hz / 1000.0) * PER_OCTAVE).astype(int)
     groups = [np.flatnonzero(octave == number) for number in np.unique(octave)]
@@ -100,6 +111,10 @@ def _curves(
     sd = 10.0 / np.log(10.0) * spread
     # the reference at 1 kHz is measured too
     sd = np.hypot(sd, np.sqrt(np.sum(sd[near] ** 2, axis=0)) / near.sum())
+    if counts is None:
+        # a sweep catches the swing at another phase at each point, and at 1 kHz; noise averages it
+        moved = 20.0 / np.log(10.0) * pace.sd * _by_pace(centre, band.law)
+        sd = np.hypot(sd, np.hypot(moved, moved[near].mean())[:, None])
     left, right = band.channel is not Channel.RIGHT, band.channel is not Channel.LEFT
     crosstalk = None
     if band.channel in (Channel.LEFT, Channel.RIGHT):
@@ -116,6 +131,12 @@ def _curves(
         crosstalk_db=None if crosstalk is None else 20.0 * np.log10(np.maximum(np.abs(crosstalk), 1e-9)),
         crosstalk_deg=None if crosstalk is None else np.degrees(np.angle(crosstalk)),
     )
+
+
+def _by_pace(hz: FloatArray, law: Law) -> FloatArray:
+    """Return the relative change of level with speed, after the equaliser is undone for what is heard. [shape=(n,)]"""
+    slope = np.log(cut_velocity(1.01 * hz, law) / cut_velocity(hz / 1.01, law)) / (2.0 * np.log(1.01))
+    return np.asarray(1.0 - slope)
 
 
 def _scatter(hz: FloatArray, flat: FloatArray, groups: list[NDArray[np.intp]]) -> FloatArray:

@@ -89,6 +89,7 @@ class ToneTrack:
     _good: list[NDArray[np.bool_]] = field(default_factory=list)
     _averages: list[NDArray[np.complex128]] = field(default_factory=list)
     _pace: list[FloatArray] = field(default_factory=list)
+    _intact: list[NDArray[np.bool_]] = field(default_factory=list)
     _terms: tuple[Term, ...] = ()
 
     def feed(self, spectra: Spectra, first_frame: int, clicks_s: FloatArray) -> None:
@@ -116,6 +117,10 @@ class ToneTrack:
         loudness = np.abs(table[:, 0]).max(axis=1)
         # a segment that caught the tone's start or end is not the tone
         whole = loudness > 0.8 * np.median(loudness) if len(loudness) else np.zeros(0, dtype=bool)
+        # the gap of a click lets a neighbour leak in: such segments count only where most are like that
+        intact = np.concatenate([*self._intact, np.zeros(0, dtype=bool)])
+        if self._crowded and 2 * np.sum(whole & intact) >= np.sum(whole):
+            whole &= intact
         guard_s = (self._first_frame * plan.hop + plan.overlap / 2) / plan.rate_hz
         return ToneData(
             nominal_hz=float(self.band.frequency_hz or 0.0),
@@ -200,8 +205,8 @@ class ToneTrack:
         taper = taper_of(size) if self._crowded else np.ones(size, dtype=np.float32)
         weights = good[:whole].reshape(-1, size) * taper
         share = weights.mean(axis=1) / taper.mean()
-        whole_ones = share > 0.99
-        keep = whole_ones if self._crowded and 2 * whole_ones.sum() >= share.size else share > 0.4
+        keep = share > 0.4
+        self._intact.append(share[keep] > 0.99)
         rows = np.zeros((int(keep.sum()), len(self._terms), 2), dtype=np.complex128)
         for index, term in enumerate(self._terms):
             turned = self._turned(spectra, first_frame, units, term)[:, :whole]
