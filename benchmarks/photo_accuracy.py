@@ -1,7 +1,7 @@
 """How well yaw is read from rendered photographs whose truth is known; the tables in docs/vision.md.
 
-Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--rows NAME,...] [--sweep] [--cache FOLDER]
-[--errors FILE]
+Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--first 0] [--rows NAME,...] [--sweep]
+[--cache FOLDER] [--errors FILE]
 
 Every row is a line of ROWS: how its photographs are set up, how one is read, and whether the truth's geometry
 says that it can be read at all. Photographs are kept in the cache folder and used again.
@@ -31,7 +31,12 @@ from groovewright.simulate.photo_settings import (
     from_other_side,
     guided_setting,
 )
-from groovewright.simulate.photo_visible import READABLE_SHARE, flange_share_seen
+from groovewright.simulate.photo_visible import (
+    EDGE_SHARE,
+    READABLE_SHARE,
+    flange_share_seen,
+    front_share_seen,
+)
 from groovewright.simulate.photograph import Image, Single
 from groovewright.vision import MarkedLine, Photo, PhotoReading, fuse_readings, read_photo
 
@@ -60,7 +65,7 @@ class Row:
     name: str
     make: Callable[[np.random.Generator], Setting]
     read: Callable[[Setting, np.random.Generator, Path], tuple[Reading | None, bool]]
-    possible: Callable[[Setting], bool]
+    possible: Callable[[Setting, Path], bool]
 
 
 @cache
@@ -109,16 +114,21 @@ def both_sides(setting: Setting, random: np.random.Generator, folder: Path) -> t
 
 
 def marked(setting: Setting, random: np.random.Generator, folder: Path) -> tuple[Reading | None, bool]:
-    """Read with the lower edge of the body's front marked with a hand's error."""
-    a, b = setting.lower_front_edge() + random.normal(0.0, MARK_SD_PX, (2, 2))
+    """Read with the foremost edge of the body's front marked with a hand's error."""
+    a, b = setting.front_outline() + random.normal(0.0, MARK_SD_PX, (2, 2))
     line = MarkedLine((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), "front")
     reading = one(setting, folder, (line,))
     return (reading.yaw, bool(reading.warnings)) if reading else (None, True)
 
 
-def flag_shows(setting: Setting) -> bool:
+def flag_shows(setting: Setting, _: Path) -> bool:
     """Return whether enough of the flag's flange is in view."""
     return flange_share_seen(setting) >= READABLE_SHARE
+
+
+def front_shows(setting: Setting, folder: Path) -> bool:
+    """Return whether the light changes across enough of the body's front edge to be seen."""
+    return front_share_seen(setting, taken(setting, folder)) >= EDGE_SHARE
 
 
 def _guided(random: np.random.Generator) -> Setting:
@@ -137,18 +147,15 @@ def _bare_free(random: np.random.Generator) -> Setting:
     return free_setting(random, with_flag=False, ahead_mm=USUAL_MM)
 
 
-def _any(_: Setting) -> bool:
-    return True
-
-
 ROWS = (
     Row("flag, as guided", _guided, alone, flag_shows),
     Row("flag, from anywhere", _free, alone, flag_shows),
     Row("flag, from anywhere, two sides", _free, both_sides, flag_shows),
-    Row("body, as guided", _bare, alone, _any),
-    Row("body, as guided, two sides", _bare, both_sides, _any),
-    Row("body, from anywhere", _bare_free, alone, _any),
-    Row("line marked, as guided", _bare, marked, _any),
+    Row("body, as guided", _bare, alone, front_shows),
+    Row("body, as guided, two sides", _bare, both_sides, front_shows),
+    Row("body, from anywhere", _bare_free, alone, front_shows),
+    Row("body, from anywhere, two sides", _bare_free, both_sides, front_shows),
+    Row("line marked, as guided", _bare, marked, front_shows),
 )
 
 
@@ -157,7 +164,7 @@ def result(row: Row, index: int, folder: Path) -> Result:
     random = np.random.default_rng(np.random.SeedSequence(SEED, spawn_key=(index,)))
     setting = row.make(random)
     reading, warned = row.read(setting, random, folder)
-    return Result(setting.cartridge.yaw_deg, reading, warned, row.possible(setting))
+    return Result(setting.cartridge.yaw_deg, reading, warned, row.possible(setting, folder))
 
 
 def _numbered(job: tuple[int, int, Path]) -> Result:
@@ -195,7 +202,7 @@ def _swept(job: tuple[float, int, Path]) -> Result:
     setting = _guided(random)
     setting = replace(setting, camera=replace(setting.camera, front_deg=front))
     reading, warned = alone(setting, random, folder)
-    return Result(setting.cartridge.yaw_deg, reading, warned, flag_shows(setting))
+    return Result(setting.cartridge.yaw_deg, reading, warned, flag_shows(setting, folder))
 
 
 def keep_errors(path: Path, name: str, results: list[Result]) -> None:
@@ -209,6 +216,7 @@ def main() -> None:
     """Print the table, or the sweep of the angle from which the flag is looked at."""
     parser = argparse.ArgumentParser(description="Accuracy of readings from rendered photographs.")
     parser.add_argument("--photos", type=int, default=300, help="photographs a row (300)")
+    parser.add_argument("--first", type=int, default=0, help="number of the first photograph (0)")
     parser.add_argument(
         "--rows", default="", help="only rows whose name contains one of these, with commas between"
     )
@@ -227,7 +235,8 @@ def main() -> None:
             return
         for number, row in enumerate(ROWS):
             if not wanted or any(word in row.name for word in wanted):
-                numbered = [(number, index, options.cache) for index in range(options.photos)]
+                numbers = range(options.first, options.first + options.photos)
+                numbered = [(number, index, options.cache) for index in numbers]
                 results = list(workers.map(_numbered, numbered, chunksize=4))
                 print(shown(row.name, results), flush=True)
                 if options.errors:

@@ -28,7 +28,7 @@ def photos(tmp_path_factory):
     for name, flag, aside in (("left", Flag(), -4.0), ("right", Flag(), 4.0), ("bare", None, 3.0)):
         gray = photograph(
             drawing=drawing, pixels=printed, null="outer",
-            cartridge=Cartridge(yaw_deg=-0.8),
+            cartridge=None if flag is None else Cartridge(yaw_deg=-0.8),
             camera=replace(CAMERA, sideways_deg=aside, front_deg=8.0 if flag is None else CAMERA.front_deg),
             look=Look(), random=np.random.default_rng(3), flag=flag,
         )  # fmt: skip

@@ -1,6 +1,7 @@
 """The body without a flag: the box's geometry against points drawn by hand, and photographs of the renderer."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -216,10 +217,8 @@ def test_the_headshell_s_own_turn_doesn_t_reach_the_reading(take, shade, turn):
 
 
 def test_a_marked_front_edge_is_fitted_together_with_the_body(take, clear):
-    import dataclasses
-
     half = CLEAR.width_mm / 2.0 - 0.3
-    canvas = Canvas(dataclasses.replace(CAMERA, **NEAR))
+    canvas = Canvas(replace(CAMERA, **NEAR))
     ends = np.array([[-half, CLEAR.ahead_mm, CLEAR.low_mm], [half, CLEAR.ahead_mm, CLEAR.low_mm]])
     a, b = canvas.to_pixels(canvas.to_rays(ends @ turned(CLEAR.yaw_deg, CLEAR.pitch_deg, CLEAR.roll_deg).T))
     reading = read_photo(Photo(clear), [MarkedLine(tuple(a.tolist()), tuple(b.tolist()), "front")])
@@ -248,14 +247,38 @@ def test_a_mark_where_no_edge_can_be_told_is_taken_as_it_is(take):
     assert edge.turn_sd * math.dist(a, b) == pytest.approx(2.4, abs=0.5)
 
 
+def test_a_bare_sheet_has_no_body(take):
+    with pytest.raises(CannotBeDoneError, match="edges can't be told"):
+        read_photo(Photo(take(cartridge=None)))
+
+
 @pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"front_deg": 6.0}, "front face doesn't show"),
-        ({"cartridge": None}, "edges can't be told"),
-    ],
-    ids=["from above", "bare sheet"],
+    ("front_deg", "turn", "nose"),
+    [(5.0, 2.5, 0.0), (1.0, -2.5, 1.0), (-12.0, 2.0, 0.0)],
+    ids=["a little from the front", "from above", "from behind"],
 )
-def test_where_the_body_can_t_be_told_it_says_why(take, change, words):
-    with pytest.raises(CannotBeDoneError, match=words):
-        read_photo(Photo(take(**change)))
+def test_from_above_the_front_s_edge_is_read_and_not_the_headshell_s(take, front_deg, turn, nose):
+    cartridge = Cartridge(
+        yaw_deg=1.7, pitch_deg=0.5, roll_deg=-0.6, ahead_mm=4.0, nose_mm=nose, shell_turn_deg=turn
+    )
+    reading = read_photo(Photo(take(cartridge=cartridge, distance_mm=230.0, front_deg=front_deg)))
+    assert reading.method == "body"
+    # what isn't seen of the roll comes in with the tangent of the view
+    leaned = 0.6 * math.tan(math.radians(abs(front_deg)))
+    assert reading.yaw.value == pytest.approx(1.7, abs=0.15 + leaned)
+    assert abs(reading.yaw.value - 1.7) < 2.5 * reading.yaw.sd
+    assert reading.yaw.sd < 0.2
+
+
+def test_an_edge_that_contradicts_the_others_is_believed_less():
+    random, pose = np.random.default_rng(4), a_pose()
+    edges = [replace(edge, wrong=0.2) for edge in a_box(pose, 1.0, 0.2, 0.1, random, 0.1)]
+    honest = fit_box(edges, pose)
+    assert honest.belief.min() > 0.7
+    other = a_box(pose, 4.0, 0.2, 0.1, random, 0.1)[1]
+    mixed = fit_box([edges[0], replace(other, wrong=0.2), *edges[2:]], pose)
+    assert mixed.belief[1] < 0.2
+    assert mixed.yaw_deg == pytest.approx(honest.yaw_deg, abs=0.1)
+    # two edges that contradict each other, and no third: the interval holds both
+    torn = fit_box([edges[0], replace(other, wrong=0.2)], pose)
+    assert torn.sd_deg > 0.7

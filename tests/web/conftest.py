@@ -75,7 +75,7 @@ def photo_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     for name, flag, aside in (("left", Flag(), -4.0), ("right", Flag(), 4.0), ("bare", None, 3.0)):
         gray = photograph(
             drawing=drawing, pixels=printed, null="outer",
-            cartridge=Cartridge(yaw_deg=-0.8),
+            cartridge=None if flag is None else Cartridge(yaw_deg=-0.8),
             camera=Camera(2200, 1650, 1750.0, 280.0, aside, 8.0 if flag is None else 30.0, 10.0), look=Look(),
             random=np.random.default_rng(3), flag=flag,
         )  # fmt: skip

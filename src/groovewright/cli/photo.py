@@ -96,8 +96,9 @@ def command(
     """Read the cartridge's yaw from one or more photographs over the printed sheet.
 
     Fold the sheet's flag and hold it flush against the cartridge's front with removable tape; take the photo
-    from 200 to 450 mm, from the front, 25 to 35 degrees from upright. Without the flag, mark a long side of
-    the body with --line. Several photos of one state are fused. Take the flag off before playing. With --job or
+    from 200 to 450 mm, from the front, 25 to 35 degrees from upright. Without the flag, take it from straight
+    above or up to 8 degrees to the front, and where the body isn't found mark the edge of its front with --line.
+    Several photos of one state are fused. Take the flag off before playing. With --job or
     --number the reading is added to that job, if it shows that job's sheet, and the next move is told.
 
     \b
@@ -138,7 +139,7 @@ def _read(photo: Photo, lines: Sequence[MarkedLine], null: str | None) -> PhotoR
     try:
         return read_photo(photo, lines, null)
     except CannotBeDoneError as error:
-        if lines or "mark a long side" not in str(error):
+        if lines or "mark the edge of its front" not in str(error):
             raise
         raise CannotBeDoneError(f"{error} (with --line, such as side:1210,880,1320,1190)") from None
 

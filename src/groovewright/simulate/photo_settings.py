@@ -14,6 +14,8 @@ from groovewright.simulate.photo_scenes import Cartridge, Flag, photograph
 from groovewright.simulate.photograph import Camera, Canvas, Image, Look, Single, turned
 
 GUIDED_FRONT_DEG = (22.0, 38.0)
+GUIDED_BODY_FRONT_DEG = (0.0, 8.0)
+"""From where the guidance asks for a photograph of the body alone, in degrees from upright to the front."""
 GUIDED_SIDEWAYS_DEG = 8.0
 FOLD_SKEW_DEG = 0.25
 FOLD_SHIFT_MM = 0.15
@@ -49,18 +51,21 @@ class Setting:
             clutter=self.clutter,
         )
 
-    def lower_front_edge(self) -> FloatArray:
-        """Return both ends, in pixels, of the lower edge of the body's front face."""
+    def front_outline(self) -> FloatArray:
+        """Return both ends, in pixels, of the front's foremost edge: of its face the lower one, where that shows."""
         c = self.cartridge
         half = c.width_mm / 2.0 - c.nose_mm - 0.2
-        ends = np.array([[-half, c.ahead_mm, c.low_mm], [half, c.ahead_mm, c.low_mm]])
+        attitude = turned(c.yaw_deg, c.pitch_deg, c.roll_deg)
+        before = float(self.camera.position() @ attitude[:, 1]) > c.ahead_mm
+        height = c.low_mm if before else c.high_mm
+        ends = np.array([[-half, c.ahead_mm, height], [half, c.ahead_mm, height]])
         canvas = Canvas(replace(self.camera))
-        return canvas.to_pixels(canvas.to_rays(ends @ turned(c.yaw_deg, c.pitch_deg, c.roll_deg).T))
+        return canvas.to_pixels(canvas.to_rays(ends @ attitude.T))
 
 
 def guided_setting(random: np.random.Generator, *, with_flag: bool, ahead_mm: tuple[float, float]) -> Setting:
-    """Return a photograph taken as the guidance asks: from the front, 22 to 38 degrees from upright."""
-    front = float(random.uniform(*GUIDED_FRONT_DEG))
+    """Return a photograph taken as the guidance asks: of a flag from the front, of the body alone from above."""
+    front = float(random.uniform(*(GUIDED_FRONT_DEG if with_flag else GUIDED_BODY_FRONT_DEG)))
     sideways = float(random.uniform(-GUIDED_SIDEWAYS_DEG, GUIDED_SIDEWAYS_DEG))
     return _setting(random, sideways, front, with_flag, ahead_mm)
 

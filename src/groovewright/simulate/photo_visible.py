@@ -9,12 +9,16 @@ from groovewright.quantities import FloatArray
 from groovewright.sheets.markers import FLAG_WIDTH_MM, FLANGE_DEPTH_MM
 from groovewright.simulate.photo_scenes import cartridge_solids
 from groovewright.simulate.photo_settings import Setting
-from groovewright.simulate.photograph import Canvas, Solid, turned
+from groovewright.simulate.photograph import Canvas, Image, Solid, turned
 
 _SKIN_MM = 0.05
 """Solids are taken smaller by this much, so that a point on one isn't hidden by it."""
 READABLE_SHARE = 0.4
 """With so much of the flange in view its two directions show."""
+LEAST_STEP, LEAST_LENGTH_PX = 0.05, 40.0
+"""An edge can be seen where the light changes across it by this share of the paper's, along so many pixels."""
+EDGE_SHARE = 0.6
+"""Of a front edge so much has to be seen for its direction to show."""
 
 
 def visible(setting: Setting, points: FloatArray) -> NDArray[np.bool_]:
@@ -63,3 +67,26 @@ def flange_share_seen(setting: Setting) -> float:
     y = np.linspace(0.05, 0.95, 10) * FLANGE_DEPTH_MM + c.ahead_mm + 0.1
     places = np.array([[a, b, c.low_mm + flag.above_foot_mm] for a in x for b in y])
     return float(visible(setting, places @ turned(c.yaw_deg, c.pitch_deg, c.roll_deg).T).mean())
+
+
+def front_share_seen(setting: Setting, picture: Image) -> float:
+    """Return the share of the body's foremost front edge across which the light of a photograph changes.
+
+    0 where less of it is in the picture than shows a direction.
+    """
+    a, b = setting.front_outline()
+    length = float(np.hypot(*(b - a)))
+    if length < LEAST_LENGTH_PX:
+        return 0.0
+    way = (b - a) / length
+    off = 1.5 * setting.look.blur_px + 1.0
+    stations = np.arange(4.0, length - 4.0)
+    lit = []
+    for side in (-1.0, 1.0):
+        at = np.rint(a + stations[:, None] * way + side * off * np.array([-way[1], way[0]])).astype(int)
+        if (at < 0).any() or (at >= [setting.camera.width, setting.camera.height]).any():
+            return 0.0
+        lit.append((picture[at[:, 1], at[:, 0]] / 255.0) ** 2.2)
+    paper = float(np.quantile((picture[::16, ::16] / 255.0) ** 2.2, 0.95))
+    blocks = np.array_split(lit[1] - lit[0], max(1, len(stations) // 10))
+    return float(np.mean([abs(block.mean()) > LEAST_STEP * paper for block in blocks]))

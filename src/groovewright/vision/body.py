@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.body_edges import FEWEST_EDGES, chosen_fit, corners_of, edges_of
+from groovewright.vision.body_edges import FEWEST_EDGES, corners_of, edges_of, line_edges
 from groovewright.vision.box import BoxEdge, BoxFit, fit_box
-from groovewright.vision.camera import CameraPose, project, rays
+from groovewright.vision.camera import CameraPose, on_plane, project, rays
 from groovewright.vision.edge import Edge
 from groovewright.vision.face import Face, find_faces
+from groovewright.vision.front_line import LEVEL_MM, FrontLine, find_front_lines
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, draw_plane, to_grid
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
@@ -26,10 +27,13 @@ LEAST_FRONT_DEG = 12.0
 """From less far before the cartridge its front face is too flat in the picture."""
 LEAST_WORTH_MM, LOST_WORTH_MM = 8.0, 2.0
 """Less of edges than this, in sum, is no face; what an edge that contradicts the others speaks against it."""
-FACES, RIVAL_SHARE = 2, 0.8
+LEAST_LINE_WORTH_MM = 4.0
+"""The same of a front's edge and what speaks for the sheet before it and for its being covered behind."""
+LEAST_BELIEF = 0.1
+"""A front's edge that is at right angles to neither of the two sides behind it is another's."""
+FACES, RIVAL_SHARE, LINE_SHARE = 2, 0.8, 0.4
 DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
-USUAL_STRAIN = 1.5
 FACE_YAW_DEG = 2.0
 """An edge fit farther than this from the yaw of the face that it started from is of something else."""
 
@@ -58,13 +62,39 @@ def fitted_face(
     edges = [*marked, *edges_of(photo, pose, shown, plane, face, corners, rough, per_mm)]
     if len(edges) < FEWEST_EDGES + len(marked):
         return None
-    fit, chosen = chosen_fit(edges, pose, face.yaw_deg)
-    if len(chosen) < FEWEST_EDGES or abs(fit.yaw_deg - face.yaw_deg) > FACE_YAW_DEG:
+    fit = fit_box(edges, pose, face.yaw_deg)
+    if fit.belief.sum() < FEWEST_EDGES - 0.5 or abs(fit.yaw_deg - face.yaw_deg) > FACE_YAW_DEG:
         return None
-    strain = fit.cost / max(1, len(chosen) - 1)
-    if strain > USUAL_STRAIN:
-        fit = fit_box(chosen, pose, face.yaw_deg, math.sqrt(strain))
-    return BodyView(fit, tuple(chosen), face.worth - LOST_WORTH_MM * (len(edges) - len(chosen)))
+    return BodyView(fit, _believed(edges, fit), face.worth - LOST_WORTH_MM * float((1.0 - fit.belief).sum()))
+
+
+def fitted_line(
+    photo: Photo,
+    pose: CameraPose,
+    shown: GridPrint,
+    line: FrontLine,
+    marked: Sequence[BoxEdge] = (),
+) -> tuple[BodyView | None, bool]:
+    """Return the box that a front edge and what shows of its sides give, and whether the edge is an outline.
+
+    None where there is no such edge.
+    """
+    at = np.array([line.left_mm, line.right_mm])
+    ends = project(pose.values, line.places(at, np.full(2, line.ahead_mm)))
+    edges, outline = line_edges(photo, pose, shown, line, ends)
+    if not edges:
+        return None, False
+    fit = fit_box([*marked, *edges], pose, line.yaw_deg)
+    if abs(fit.yaw_deg - line.yaw_deg) > FACE_YAW_DEG or fit.belief[len(marked)] < 0.5:
+        return None, False
+    sides = fit.belief[len(marked) + 1 :]
+    if len(sides) > 1 and sides.max() < LEAST_BELIEF:
+        return None, False
+    return BodyView(fit, _believed([*marked, *edges], fit), line.worth), outline
+
+
+def _believed(edges: Sequence[BoxEdge], fit: BoxFit) -> tuple[BoxEdge, ...]:
+    return tuple(edge for edge, belief in zip(edges, fit.belief, strict=True) if belief > 0.5)
 
 
 def see_body(
@@ -72,40 +102,59 @@ def see_body(
 ) -> tuple[BodyView | None, str]:
     """Return the body as the photograph shows it and '', or None and why it can't be read.
 
+    From the front its front face is looked for, from elsewhere, or where no face is found, its front's edge.
     `marked` are edges that a person pointed out, as exactly as a hand can.
     """
-    front_deg = pose.tilt_deg()[1]
-    if front_deg < LEAST_FRONT_DEG:
-        return None, (
-            f"its front face doesn't show: the phone looks down {max(0.0, front_deg):.0f} degrees from upright, "
-            "seen from the front; hold it 20 to 30 degrees down the front"
-        )
-    plane = draw_plane(photo, pose, shown)
-    lower = next((_on_plane(edge.edge, pose) for edge in marked if edge.kind == "across"), None)
-    found = find_faces(plane, lower)
-    if not found or found[0].worth < LEAST_WORTH_MM:
+    views = _by_face(photo, pose, shown, marked) or _by_line(photo, pose, shown, marked)
+    if not views:
         return None, (
             "its edges can't be told from the sheet, the shadows and the headshell; go nearer, turn the lamp so that "
-            "the front face is lit differently from the sheet, and hold still"
+            "the front is lit differently from the sheet, and hold still"
         )
-    views: list[BodyView] = []
-    for face in found[:FACES]:
-        if face.worth < RIVAL_SHARE * found[0].worth:
-            break
-        view = fitted_face(photo, pose, shown, plane, face, marked)
-        if view is not None:
-            views.append(view)
-    if not views:
-        return None, "its edges are too short or too blurred to be measured; go nearer and hold still"
     first = views[0]
     for other in views[1:]:
         apart = abs(other.fit.yaw_deg - first.fit.yaw_deg)
         if apart > max(DISAGREE_DEG, DISAGREE * math.hypot(first.fit.sd_deg, other.fit.sd_deg)):
             return None, (
-                f"two sets of edges may be its front face, and they differ by {apart:.1f} degrees; change the light, "
-                "or take another photo from 20 to 30 degrees down the front"
+                f"two sets of edges may be its front, and they differ by {apart:.1f} degrees; change the light, "
+                "or take another photo as the guidance asks"
             )
     return first, ""
+
+
+def _marked_front(marked: Sequence[BoxEdge]) -> Edge | None:
+    return next((edge.edge for edge in marked if edge.kind == "across"), None)
+
+
+def _by_face(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]) -> list[BodyView]:
+    """Return what the front faces that may be the body's give; empty where none shows."""
+    if pose.tilt_deg()[1] < LEAST_FRONT_DEG:
+        return []
+    plane, lower = draw_plane(photo, pose, shown), _marked_front(marked)
+    faces = find_faces(plane, None if lower is None else _on_plane(lower, pose))
+    views = [
+        fitted_face(photo, pose, shown, plane, face, marked)
+        for face in faces[:FACES]
+        if face.worth >= max(LEAST_WORTH_MM, RIVAL_SHARE * faces[0].worth)
+    ]
+    return [view for view in views if view is not None]
+
+
+def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]) -> list[BodyView]:
+    """Return what the level edges that may be the front's give, from the foremost to the first outline."""
+    across, views = _marked_front(marked), []
+    middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
+    lines = find_front_lines(photo, pose, shown, middle)
+    least = max(LEAST_LINE_WORTH_MM, LINE_SHARE * max((line.worth for line in lines), default=0.0))
+    for line in sorted(lines, key=lambda line: -line.ahead_mm):
+        if across is None and line.worth < least:
+            continue
+        view, outline = fitted_line(photo, pose, shown, line, marked)
+        if view is not None and outline:
+            # what lies behind an outline is the headshell's, or the same front's upper edge
+            return [view]
+        views += [] if view is None else [view]
+    return views
 
 
 def _on_plane(edge: Edge, pose: CameraPose) -> FloatArray:

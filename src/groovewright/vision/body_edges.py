@@ -17,6 +17,7 @@ from groovewright.vision.box import BoxEdge, BoxFit, attitude, fit_box, sight_pl
 from groovewright.vision.camera import CameraPose, project, rays
 from groovewright.vision.edge_fit import FittedEdge, fit_edge
 from groovewright.vision.face import SEEN_LEAN, Face, along_lean
+from groovewright.vision.front_line import FrontLine
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, to_grid
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
@@ -31,15 +32,27 @@ SIDE_MM, TOP_MM = (11.0, 6.0), (7.0, 4.0, 2.2)
 """How far edges along the body are followed back, lower and upper ones, as far as the headshell lets them show."""
 SKIP_MM, SHORTEST_MM = 0.7, 3.0
 GOOD_SHARE, LONG_SHARE, CLEAN_MISFIT, WORST_MISFIT, WORST_NOISE_PX = 0.6, 0.85, 0.08, 0.3, 0.5
-FEWEST_EDGES, OUTLIER = 3, 3.0
-UPPER_DOUBT, HEADSHELL_DOUBT = 0.003, 0.008
-"""Radians by which an upper edge may be turned because it is the headshell's: at least, and where no lower edge is
-seen."""
+FEWEST_EDGES = 3
+WRONG = {
+    "outline": 0.02,
+    "free": 0.05,
+    "hidden": 0.12,
+    "covered": 0.2,
+    "low": 0.04,
+    "high": 0.12,
+    "upright": 0.4,
+    "along": 0.3,
+    "top": 0.45,
+}
+"""The chance that what is measured as an edge of the body is something else."""
 LEAST_MIXED, MIXED, APART_LEAN = 0.004, 0.12, 0.08
 """Where a side is seen at a glancing angle its lower edge and the upright lie together: what that may turn, in
 radians, at least and as a share of how far they lie apart, up to where they are seen apart."""
 SHADOW = 12.0
 """Logarithm of how much likelier it is that the sheet lies on both sides of an edge, from which on it is a shadow's."""
+SHOWS_FREE, PARTS_FREE, COVERED_FREE = 1.0, -1.0, -3.0
+"""How much of the print has to show before an edge for it to be the foremost: alone, and where the strip across it
+parts the sheet from something else; and what has to be missed for something to stand before it."""
 KINDS = ("across", "along", "upright")
 
 
@@ -105,7 +118,7 @@ def corners_of(
         found = measured(photo, pose, shown, [_trimmed(ends, trim * per_mm) for trim in NOSES_MM[:2]], reach)
         lines[name] = ends if found is None else found.edge.ends()
         if found is not None:
-            edges.append(BoxEdge(found.edge, sight_plane(found.edge, pose), "across"))
+            edges.append(BoxEdge(found.edge, sight_plane(found.edge, pose), "across", wrong=WRONG[name]))
     for name, at, k, draft in sides:
         low, high = (h + slope * at for h in (face.low_mm, face.high_mm))
         ends = _pixels(pose, np.array([[at, low], [at + face.leans[k] * (high - low), high]]))
@@ -121,9 +134,10 @@ def corners_of(
                     kind,
                     0.0 if face.along[k] else draft,
                     doubt=doubt,
+                    wrong=WRONG[kind],
                 )
             )
-    fit = chosen_fit(edges, pose, face.yaw_deg)[0] if len(edges) >= FEWEST_EDGES else None
+    fit = fit_box(edges, pose, face.yaw_deg) if len(edges) >= FEWEST_EDGES else None
     low_corners = (_crossing(lines["low"], lines["left"]), _crossing(lines["low"], lines["right"]))
     high_corners = []
     for k, name in enumerate(("left", "right")):
@@ -172,19 +186,19 @@ def edges_of(
     """Return every edge of a box with these corners that the picture shows."""
     found: list[BoxEdge] = []
 
-    def add(lines: Sequence[FloatArray], kind: str, draft: float = 0.0, doubt: float = 0.0) -> float:
+    def add(
+        lines: Sequence[FloatArray], kind: str, wrong: str, draft: float = 0.0, doubt: float = 0.0
+    ) -> None:
         seen = measured(photo, pose, shown, lines, NEAR_PX)
-        if seen is None:
-            return math.inf
-        found.append(BoxEdge(seen.edge, sight_plane(seen.edge, pose), kind, draft, doubt=doubt))
-        return seen.edge.turn_sd
+        if seen is not None:
+            plane = sight_plane(seen.edge, pose)
+            found.append(BoxEdge(seen.edge, plane, kind, draft, doubt=doubt, wrong=WRONG[wrong]))
 
     def level(ends: tuple[FloatArray, FloatArray]) -> list[FloatArray]:
         return [_trimmed(np.array(ends), trim * per_mm + END_PX) for trim in NOSES_MM]
 
-    lower_sd = add(level(corners.low), "across")
-    # an upper edge may be the headshell's: it is believed as far as the lower one can confirm it
-    add(level(corners.high), "across", doubt=math.hypot(UPPER_DOUBT, min(HEADSHELL_DOUBT, lower_sd)))
+    add(level(corners.low), "across", "low")
+    add(level(corners.high), "across", "high")
     yaw = face.yaw_deg if fit is None else fit.yaw_deg
     for k, draft in enumerate((1.0, -1.0)):
         low, high = corners.low[k], corners.high[k]
@@ -196,34 +210,50 @@ def edges_of(
             lines = [
                 _trimmed(np.array([low, low + tall * up]), trim * per_mm + END_PX) for trim in NOSES_MM[:2]
             ]
-            add(lines, "upright", draft, mixed if beyond < SEEN_LEAN else 0.0)
-        for corner, lengths, doubt in (
-            (low, SIDE_MM if beyond > SEEN_LEAN else (), mixed),
-            (high, TOP_MM, 0.0),
+            add(lines, "upright", "upright", draft, mixed if beyond < SEEN_LEAN else 0.0)
+        for corner, lengths, wrong, doubt in (
+            (low, SIDE_MM if beyond > SEEN_LEAN else (), "along", mixed),
+            (high, TOP_MM, "top", 0.0),
         ):
             back = way_in_picture(pose, corner, fit, face, "along")
             add(
                 [np.array([corner + at * back for at in (SKIP_MM, SKIP_MM + far)]) for far in lengths],
                 "along",
+                wrong,
                 doubt=doubt,
             )
     return found
 
 
-def chosen_fit(edges: Sequence[BoxEdge], pose: CameraPose, yaw_deg: float) -> tuple[BoxFit, list[BoxEdge]]:
-    """Return the fit without the edges that contradict the others or what is usual of a body."""
-    chosen = list(edges)
-    fit = fit_box(chosen, pose, yaw_deg)
-    while len(chosen) > 1:
-        if np.abs(fit.misfit).max() < OUTLIER and fit.unusual < OUTLIER:
-            break
-        loose = [k for k, edge in enumerate(chosen) if not edge.firm]
-        if not loose:
-            break
-        options = [(fit_box([*chosen[:k], *chosen[k + 1 :]], pose, yaw_deg), k) for k in loose]
-        better, k = min(options, key=lambda option: option[0].cost)
-        if fit.cost - better.cost < 0.5 * OUTLIER**2:
-            break
-        fit = better
-        del chosen[k]
-    return fit, chosen
+def line_edges(
+    photo: Photo, pose: CameraPose, shown: GridPrint, line: FrontLine, ends: FloatArray
+) -> tuple[list[BoxEdge], bool]:
+    """Return the front's level edge near its ends in the picture, what shows of the two sides, and if it is an outline.
+
+    Before an outline the sheet shows. Empty where the front's edge can't be measured.
+    [shape=(2, 2)]
+    """
+    per_mm = float(np.hypot(*(ends[1] - ends[0]))) / (line.right_mm - line.left_mm)
+    reach = float(np.clip(REACH_MM * per_mm, *REACH_PX))
+    front = measured(photo, pose, shown, [_trimmed(ends, trim * per_mm) for trim in NOSES_MM], reach)
+    if front is None:
+        return [], False
+    ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
+    a, b = front.edge.ends()
+    if (b - a) @ (ends[1] - ends[0]) < 0.0:
+        a, b = b, a
+    before = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
+    parts = front.sides == (("plain", "sheet") if before else ("sheet", "plain"))
+    outline = line.free > (PARTS_FREE if parts else SHOWS_FREE)
+    covered = line.free < COVERED_FREE
+    wrong = WRONG["covered" if covered else "hidden" if not outline else "outline" if parts else "free"]
+    edges = [BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=wrong)]
+    for at in (line.left_mm, line.right_mm):
+        lines = [
+            project(pose.values, line.places(np.full(2, at), line.ahead_mm - SKIP_MM - np.array([0.0, far])))
+            for far in TOP_MM
+        ]
+        side = measured(photo, pose, shown, lines, reach)
+        if side is not None:
+            edges.append(BoxEdge(side.edge, sight_plane(side.edge, pose), "along", wrong=WRONG["top"]))
+    return edges, outline

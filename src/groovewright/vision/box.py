@@ -9,11 +9,14 @@ the camera's uncertainty, and with a draft of the faces that leans left and righ
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import SIZE, CameraPose, rays
@@ -24,8 +27,10 @@ LEVEL_SD_DEG = 0.485
 """Bodies are level within a degree; this covers with 95 % what an even spread of one degree does."""
 DRAFT_SD_DEG = 0.15
 """How far left and right faces may lean towards one another (moulded bodies; common practice)."""
-UNSAID = 1.15
+UNSAID = 1.1
 """What edges don't say of themselves (cut corners, lines of the sheet beside them) widens what is stated."""
+WRONG_PX = 2.5
+"""What isn't the box's but was taken for one of its edges lies off by about so much at its ends."""
 TURN = 0.01
 """Radians by which an edge is turned to see what that does."""
 _BOX = 4
@@ -51,8 +56,8 @@ class BoxEdge:
 
     `draft` is +1 for an upright that a draft leans to the right going up, seen along the way `across` of its
     face, -1 for one that it leans to the left, 0 for the others; `turn_deg` turns its face from the front;
-    `doubt` is how far, in radians of its own turn, it may be another edge nearly behind it; `firm` edges are
-    the body's if any are, and are not left out.
+    `doubt` is how far, in radians of its own turn, it may be another edge nearly behind it; `wrong` is the chance
+    that it is no edge of the box at all.
     """
 
     edge: Edge
@@ -61,7 +66,7 @@ class BoxEdge:
     draft: float = 0.0
     turn_deg: float = 0.0
     doubt: float = 0.0
-    firm: bool = False
+    wrong: float = 0.0
 
 
 def sight_plane(edge: Edge, pose: CameraPose) -> SightPlane:
@@ -81,22 +86,14 @@ def sight_plane(edge: Edge, pose: CameraPose) -> SightPlane:
 
 @dataclass(frozen=True)
 class BoxFit:
-    """Yaw, pitch, roll and draft in degrees with their covariance, without and with what is usual of them.
+    """Yaw, pitch, roll and draft in degrees with their covariance, what is usual of them included.
 
-    `misfit` [shape=(n,)] are the edges' residuals in standard deviations; `cost` is the sum of squares that was made
-    least, what is usual included.
+    `belief` [shape=(n,)] is the probability of each edge that it is the box's.
     """
 
     values: FloatArray
     covariance: FloatArray
-    misfit: FloatArray
-    cost: float
-
-    @property
-    def unusual(self) -> float:
-        """How far pitch, roll or draft is from level, in standard deviations of what is usual."""
-        usual = (LEVEL_SD_DEG, LEVEL_SD_DEG, DRAFT_SD_DEG)
-        return float(np.max(np.abs(self.values[1:]) / usual))
+    belief: FloatArray
 
     @property
     def yaw_deg(self) -> float:
@@ -132,49 +129,98 @@ def _directions(edges: Sequence[BoxEdge], box: FloatArray) -> FloatArray:
     return np.array(out)
 
 
-def fit_box(
-    edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0, widen: float = 1.0
-) -> BoxFit:
-    """Return the attitude that fits the edges best (Gauss and Newton); `widen` is a factor to their uncertainties."""
+def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0.0) -> BoxFit:
+    """Return the attitude that the edges give, every choice of which are the box's weighed by its probability.
+
+    An edge that is the box's errs by its own uncertainty, another by `WRONG_PX` at its ends. For each choice the
+    attitude is a linear least squares fit (Gauss and Newton), and its probability follows by Bayes's rule from how
+    well the edges agree with one another and with what is usual. Mean and covariance are those of the mixture (A.
+    Gelman et al., "Bayesian Data Analysis", 2013, 22), the latter scaled so that 1.96 standard deviations of the yaw
+    hold 95 % of it.
+    """
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
     )
     by_camera = np.array([edge.plane.by_camera for edge in edges])
-    sd = widen * UNSAID * np.array([math.hypot(edge.plane.turn_sd, edge.doubt) for edge in edges])
+    sd = UNSAID * np.array([math.hypot(edge.plane.turn_sd, edge.doubt) for edge in edges])
+    right, chance = _choices([edge.wrong for edge in edges])
+    lengths = np.array([max(1.0, float(np.hypot(*np.diff(edge.edge.ends(), axis=0)[0]))) for edge in edges])
+    spread = np.where(right, sd**2, sd**2 + (WRONG_PX / lengths) ** 2)
 
-    def residuals(values: FloatArray) -> FloatArray:
-        """In radians of each edge's turn in the picture, in standard deviations."""
-        directions = _directions(edges, values[:_BOX])
+    def turns(box: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return each edge's residual in radians of its turn in the picture, its directions and their scale."""
+        directions = _directions(edges, box)
         at = (normal * directions).sum(axis=1)
         per_turn = ((turned * directions).sum(axis=1) - at) / TURN
-        moved = (by_camera * directions[:, :, None]).sum(axis=1) @ values[_BOX:]
-        return np.asarray((at + moved) / per_turn / sd)
+        return at / per_turn, directions, per_turn
 
-    def slopes_at(values: FloatArray) -> FloatArray:
-        directions = _directions(edges, values[:_BOX])
-        at = (normal * directions).sum(axis=1)
-        per_turn = ((turned * directions).sum(axis=1) - at) / TURN
-        by_pose = (by_camera * directions[:, :, None]).sum(axis=1) / (per_turn * sd)[:, None]
-        by_box = jacobian(
-            lambda box: residuals(np.concatenate([box, values[_BOX:]])), values[:_BOX], np.full(_BOX, 1e-5)
-        )
-        return np.hstack([by_box, by_pose])
-
-    values = np.concatenate([[math.radians(start_yaw_deg)], np.zeros(_BOX - 1 + SIZE)])
-    level, draft = math.radians(LEVEL_SD_DEG), math.radians(DRAFT_SD_DEG)
-    known = np.zeros((len(values), len(values)))
-    known[1, 1] = known[2, 2] = 1.0 / level**2
-    known[3, 3] = 1.0 / draft**2
-    known[_BOX:, _BOX:] = np.linalg.pinv(pose.covariance, hermitian=True)
-    covariance: FloatArray = np.zeros_like(known)
+    box = np.array([math.radians(start_yaw_deg), 0.0, 0.0, 0.0])
+    usual = np.radians([math.inf, LEVEL_SD_DEG, LEVEL_SD_DEG, DRAFT_SD_DEG]) ** -2.0
+    covariance, belief = np.eye(_BOX), np.ones(len(edges))
     for _ in range(4):
-        slopes = slopes_at(values)
-        covariance = np.asarray(np.linalg.pinv(slopes.T @ slopes + known, hermitian=True), dtype=float)
-        move = covariance @ (slopes.T @ residuals(values) + known @ values * (np.arange(len(values)) > 0))
-        values = values - move
-        if np.abs(move[:_BOX]).max() < 1e-4:
+        away, directions, per_turn = turns(box)
+        slopes = jacobian(lambda values: turns(values)[0], box, np.full(_BOX, 1e-5))
+        by_pose = (by_camera * directions[:, :, None]).sum(axis=1) / per_turn[:, None]
+        shared = by_pose @ pose.covariance @ by_pose.T
+        mixed = _mixed(away - slopes @ box, slopes, shared[None] + _diagonal(spread), usual, chance)
+        moved, covariance = mixed.mean - box, mixed.covariance
+        belief = mixed.share @ right
+        box = mixed.mean
+        if np.abs(moved).max() < 1e-4:
             break
-    misfit, away = residuals(values), values * (np.arange(len(values)) > 0)
-    cost = float(misfit @ misfit + away @ known @ away)
-    box = covariance[:_BOX, :_BOX] * math.degrees(1.0) ** 2
-    return BoxFit(np.degrees(values[:_BOX]), box, misfit, cost)
+    return BoxFit(np.degrees(box), covariance * math.degrees(1.0) ** 2, belief)
+
+
+def _choices(wrong: Sequence[float]) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Return every choice of which edges are the box's, and the logarithm of its chance. [shapes (m, n), (m,)]"""
+    right = np.array(list(itertools.product(*((True, False) if share > 0.0 else (True,) for share in wrong))))
+    chance = np.where(right, np.log1p(-np.array(wrong)), np.log(np.maximum(wrong, 1e-12))).sum(axis=1)
+    return right, chance
+
+
+def _diagonal(values: FloatArray) -> FloatArray:
+    """Return diagonal matrices. [shape=(m, n) to (m, n, n)]"""
+    return np.asarray(values[:, :, None] * np.eye(values.shape[1]))
+
+
+def _half_interval(share: FloatArray, apart: FloatArray, sd: FloatArray) -> float:
+    """Return half the width of the interval about the mean that holds 95 % of a mixture of normal distributions."""
+    low, high = 0.0, float(np.max(np.abs(apart) + 5.0 * sd))
+    for _ in range(40):
+        half = 0.5 * (low + high)
+        inside = share @ (ndtr((half - apart) / sd) - ndtr((-half - apart) / sd))
+        low, high = (low, half) if inside > 0.95 else (half, high)
+    return high
+
+
+@dataclass(frozen=True)
+class _Mixture:
+    mean: FloatArray
+    covariance: FloatArray
+    share: FloatArray
+
+
+def _mixed(
+    right: FloatArray, slopes: FloatArray, spread: FloatArray, usual: FloatArray, chance: FloatArray
+) -> _Mixture:
+    """Return the mixture of the fits of right + slopes x = 0 with each of some covariances of the residuals.
+
+    [shapes (n,), (n, 4), (m, n, n), (4,), (m,)]
+    """
+    weight = np.linalg.inv(spread)
+    carried = slopes.T @ weight
+    known = carried @ slopes + np.diag(usual)
+    covariances = np.linalg.inv(known)
+    fits = -(covariances @ (carried @ right)[:, :, None])[:, :, 0]
+    left = right + fits @ slopes.T
+    cost = np.einsum("mi,mij,mj->m", left, weight, left) + (fits**2) @ usual
+    evidence = chance - 0.5 * (cost + np.linalg.slogdet(spread)[1] + np.linalg.slogdet(known)[1])
+    share = np.exp(evidence - evidence.max())
+    share /= share.sum()
+    mean = share @ fits
+    apart = fits - mean
+    covariance = np.tensordot(share, covariances, 1) + (apart * share[:, None]).T @ apart
+    covariance *= (
+        _half_interval(share, apart[:, 0], np.sqrt(covariances[:, 0, 0])) / 1.959964
+    ) ** 2 / covariance[0, 0]
+    return _Mixture(mean, np.asarray(covariance), share)

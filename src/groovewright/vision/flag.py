@@ -71,7 +71,7 @@ SLACKS = (0.5, 0.3)
 FEWEST_CORNERS = 6
 FEWEST_PIECES = 8
 FEWEST_ON_PANEL = 3
-FLAT_PANEL_PX = 8.0
+FLAT_PANEL_PX = 6.0
 """A panel whose pieces are less than twice so high in the picture is measured as a whole, with the fold."""
 ROUNDS = 2
 """How often the pieces are measured, each time from where the last fit has them."""
@@ -269,7 +269,7 @@ def _joint_fit(
 
 def _plausible(flag: FloatArray) -> bool:
     return bool(
-        abs(flag[4]) < math.radians(12.0) and abs(flag[5]) < math.radians(12.0) and -35.0 < flag[2] < 1.0
+        abs(flag[4]) < math.radians(12.0) and abs(flag[5]) < math.radians(12.0) and -16.0 < flag[2] < 1.0
     )
 
 

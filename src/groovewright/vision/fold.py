@@ -53,8 +53,8 @@ SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0])
 YAW, PITCH, SKEW = 3, 4, 7
 PITCHES = np.linspace(-0.9, 0.9, 10)
 """Places among the flag's values, and where the pitch is looked for, in standard deviations."""
-LEAST_HIGH_PX = 3.0
-FLOOR_DEG, FLAT_DEG = 0.02, 0.15
+LEAST_HIGH_PX = 5.0
+FLOOR_DEG, FLAT_DEG = 0.045, 0.4
 """A panel is so many pixels high in the picture, or more; of its yaw the drawing doesn't tell FLOOR_DEG, and where it
 is h pixels high FLAT_DEG / h beside it (measured on 42 photographs that look from 1 to 16 degrees to the front)."""
 _RIDGE, _STEPS, _MOST_SD, _FINE = 1e-4, 15, 5.0, 0.03
@@ -281,9 +281,10 @@ def _inside(band: _Band, flag: FloatArray, points: Points) -> np.ndarray:
 
 
 def _parts(band: _Band, flag: FloatArray, points: Points) -> FloatArray:
-    """Return what each level adds to the band. [shape=(8, m, n)]
+    """Return what each level adds to the band. [shape=(14, m, n)]
 
-    White and black of the flange and of the panel, tab, what is beyond it, and the fold's own line on white and black.
+    White and black of the flange and of the panel, tab, what is beyond it, the fold's own line on white and black, and
+    how the light on white rises across the strip and away from the fold.
     """
     slope = math.tan(flag[SKEW])
     (fx, fy), (px, py) = (_on_part(band, flag, points, flange=part) for part in (True, False))
@@ -294,6 +295,7 @@ def _parts(band: _Band, flag: FloatArray, points: Points) -> FloatArray:
     panel = (1.0 - flange) * _until(py - PANEL_HEIGHT_MM)
     tab = (1.0 - flange) * _until(py - _TOP_MM) - panel
     white, other = _print_at(fx, fy), _print_at(px, py)
+    aside = px / (0.5 * FLAG_WIDTH_MM)
     parts = (
         white * flange,
         (1.0 - white) * flange,
@@ -303,6 +305,12 @@ def _parts(band: _Band, flag: FloatArray, points: Points) -> FloatArray:
         1.0 - flange - panel - tab,
         seam * white,
         seam * (1.0 - white),
+        white * flange * aside,
+        white * flange * (fy / FLANGE_REACH_MM),
+        other * panel * aside,
+        other * panel * (py / PANEL_HEIGHT_MM - 0.5),
+        tab * aside,
+        (1.0 - flange - panel - tab) * aside,
     )
     # a mean over a step blurs too
     along, across = (

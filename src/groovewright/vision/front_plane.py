@@ -8,6 +8,7 @@ divided out where it shows, and where it doesn't show, something stands before t
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -60,13 +61,40 @@ def to_grid(across: FloatArray, height: FloatArray) -> FloatArray:
 
 def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
     """Return what the picture shows on the plane."""
-    columns, rows = round(2.0 * HALF_WIDTH_MM * SCALE), round((HIGHEST_MM - LOWEST_MM) * SCALE)
+    drawn = draw(photo, pose, shown, to_grid, (-HALF_WIDTH_MM, HALF_WIDTH_MM), (LOWEST_MM, HIGHEST_MM))
+    x, y, z = pose.position()
+    pitch = float(np.clip(pose.height_mm() / max(1.0, y - PLANE_MM), 0.5, 6.0))
+    return FrontPlane(drawn.across, drawn.up, drawn.sheet, pitch, np.array([x, y - PLANE_MM, -z]))
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The picture on any plane: changes of light along its rows and from row to row, and whether the sheet shows.
+
+    [shape=(rows, columns)]
+    """
+
+    across: FloatArray
+    up: FloatArray
+    sheet: FloatArray
+
+
+def draw(
+    photo: Photo,
+    pose: CameraPose,
+    shown: GridPrint,
+    to_space: Callable[[FloatArray, FloatArray], FloatArray],
+    across_mm: tuple[float, float],
+    up_mm: tuple[float, float],
+) -> Drawn:
+    """Return what the picture shows on the plane whose places `to_space` takes to the grid's frame."""
+    columns, rows = (round((last - first) * SCALE) for first, last in (across_mm, up_mm))
     # the map is smooth: worked out at every sixth place and filled in between
     a, h = np.meshgrid(
-        np.arange(0, columns + _STRIDE, _STRIDE) / SCALE - HALF_WIDTH_MM,
-        np.arange(0, rows + _STRIDE, _STRIDE) / SCALE + LOWEST_MM,
+        np.arange(0, columns + _STRIDE, _STRIDE) / SCALE + across_mm[0],
+        np.arange(0, rows + _STRIDE, _STRIDE) / SCALE + up_mm[0],
     )
-    pixels = project(pose.values, to_grid(a.ravel(), h.ravel()))
+    pixels = project(pose.values, to_space(a.ravel(), h.ravel()))
     places = on_plane(pose.values, pixels, 0.0)
     coarse = np.column_stack([pixels, places, blur_on_sheet(pose, pixels, places)]).astype(np.float32)
     u, v = np.meshgrid(
@@ -83,17 +111,13 @@ def draw_plane(photo: Photo, pose: CameraPose, shown: GridPrint) -> FrontPlane:
         light.shape
     )
     paper = max(4.0, float(np.quantile(light / sheet, 0.9)))
-    x, y, z = pose.position()
-    pitch = float(np.clip(pose.height_mm() / max(1.0, y - PLANE_MM), 0.5, 6.0))
     divided = light / np.maximum(sheet, 0.25)
     width = SCALE * max(EDGE_MM, 0.7 * shown.blur_px / max(per_mm, 1.0))
     fields = [
         _thinned(_change(light, width, axis) / paper, _change(divided, width, axis) / paper, axis)
         for axis in (1, 0)
     ]
-    return FrontPlane(
-        fields[0], fields[1], _sheet_shows(light, sheet, paper), pitch, np.array([x, y - PLANE_MM, -z])
-    )
+    return Drawn(fields[0], fields[1], _sheet_shows(light, sheet, paper))
 
 
 def _change(light: FloatArray, width: float, axis: int) -> FloatArray:

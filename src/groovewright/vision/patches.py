@@ -36,7 +36,7 @@ LEAST_LIKENESS = 0.95
 """Correlation of a piece with its print; less means that something lies on it."""
 LEAST_CONTRAST = 0.03
 """Of full white, in linear light."""
-FLOOR_PX, FLAT_PX = 0.015, 0.12
+FLOOR_PX, FLAT_PX = 0.018, 0.12
 LEAST_HALF_PX = 2.0
 """Of a piece's place, what its own fit doesn't tell: so much, and where half its height in the picture is h pixels,
 FLAT_PX / h^2 beside it (measured: what made the intervals of views from 6 to 20 degrees hold)."""

@@ -12,10 +12,10 @@ from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, R
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
 from groovewright.vision.body import BodyView, see_body
-from groovewright.vision.box import BoxEdge, sight_plane
+from groovewright.vision.box import BoxEdge, BoxFit, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
-from groovewright.vision.edge_fit import marked_edge, raw_edge
+from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
 from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stands_here
 from groovewright.vision.load import Photo
@@ -36,8 +36,10 @@ from groovewright.vision.sight import (
 
 LARGEST_YAW_DEG = 25.0
 """What is turned farther against the null is not the line that was meant."""
-USEFUL_SD_DEG, USEFUL_MARKED_SD_DEG = 0.5, 1.0
+USEFUL_SD_DEG = 0.5
 """What is known less well isn't given; where a person marked the line, it is given with its interval."""
+MARK_WRONG = 0.1
+"""The chance that the edge beside a marked line isn't the one that was meant, where no body is found about it."""
 SURE_SHARE = 0.4
 """A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
 BOX_KINDS = {"side": "along", "front": "across"}
@@ -134,11 +136,13 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     refined = [edge for edge, _ in marked]
     if flag is None and shown is not None:
         body, why = see_body(photo, view.pose, shown, _box_edges(view.pose, lines, marked))
-    sights = [sight for _, sight in marked if body is None or sight.kind not in BOX_KINDS]
+    sights = [sight for _, sight in marked if flag is not None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, sight_of_flag(flag))
     if body is not None:
         sights.insert(0, sight_of_box(body.fit))
+    elif flag is None and any(sight.kind in BOX_KINDS for _, sight in marked):
+        sights.insert(0, sight_of_box(_marked_box(view.pose, lines, marked)))
     if not sights:
         raise CannotBeDoneError(cut_off(photo, views) or _nothing_to_read(views, why))
     fused = _checked(fuse(sights), sights, view.null, by_hand=bool(marked))
@@ -149,7 +153,10 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         " and ".join(name for name, there in parts if there),
         view.markers,
         view.residual_px,
-        (*_paper_warnings(photo, view, curls[view.null]), *_warnings(view, flag, refined, sights, fused)),
+        (
+            *_paper_warnings(photo, view, curls[view.null]),
+            *_warnings(view, flag, body, refined, sights, fused),
+        ),
         view.identity,
         tuple(sights),
         view,
@@ -172,7 +179,7 @@ def _checked(fused: FusedYaw, sights: Sequence[Sight], null: str, *, by_hand: bo
             f"what was read is turned by {fused.yaw.value:.0f} degrees against the {null} null: the photo "
             "shows no cartridge near square; mark its side and check which null it stands at"
         )
-    if fused.yaw.sd > (USEFUL_MARKED_SD_DEG if by_hand else USEFUL_SD_DEG):
+    if fused.yaw.sd > USEFUL_SD_DEG and not by_hand:
         raise CannotBeDoneError(
             f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
         )
@@ -188,11 +195,24 @@ def _box_edges(
 ) -> list[BoxEdge]:
     """Return what a person marked of the body as edges of a box, as exactly as a hand can."""
     return [
-        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind], firm=True)
+        BoxEdge(raw, sight_plane(raw, pose), BOX_KINDS[sight.kind])
         for line, (_, sight) in zip(lines, marked, strict=True)
         if sight.kind in BOX_KINDS
         for raw in [raw_edge(np.array([line.start, line.end], dtype=float))]
     ]
+
+
+def _marked_box(
+    pose: CameraPose, lines: Sequence[MarkedLine], marked: Sequence[tuple[Edge, Sight]]
+) -> BoxFit:
+    """Return the box that marked lines alone give: as a hand marked them, and the edges that lie beside them."""
+    beside = [
+        BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind], wrong=MARK_WRONG)
+        for edge, sight in marked
+        if sight.kind in BOX_KINDS and edge.floor_px < HAND_PX
+    ]
+    start = next(sight.yaw_deg for _, sight in marked if sight.kind in BOX_KINDS)
+    return fit_box([*_box_edges(pose, lines, marked), *beside], pose, start)
 
 
 def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str, ...]]:
@@ -325,7 +345,7 @@ def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
     nulls = " and ".join(sorted((view.null for view in views), key=NULL_NAMES.index))
     return (
         f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and of the body {why}. "
-        "Or put the flag on, or mark a long side of the body yourself"
+        "Or put the flag on, or mark the edge of its front yourself, corner to corner"
     )
 
 
@@ -354,13 +374,23 @@ def _paper_warnings(photo: Photo, view: SheetView, curl_mm: float) -> list[str]:
 
 
 def _warnings(
-    view: SheetView, flag: FlagView | None, edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw
+    view: SheetView,
+    flag: FlagView | None,
+    body: BodyView | None,
+    edges: Sequence[Edge],
+    sights: Sequence[Sight],
+    fused: FusedYaw,
 ) -> list[str]:
     found = _reading_warnings(edges, sights, fused)
-    if flag is None and any(sight.kind == "body" for sight in sights):
+    if flag is None and body is not None:
         found.append(
-            "read from the body itself: one such photo in twelve was off by more than half a degree; check in the "
+            "read from the body itself: one such photo in twenty-five was off by more than half a degree; check in the "
             "picture that the lines lie on the cartridge, not on the headshell, or put the flag on"
+        )
+    if flag is None and body is None:
+        found.append(
+            "read from the marked line alone: check in the picture that it lies along the cartridge's own edge, not "
+            "along a shadow or the headshell"
         )
     if view.markers < FEW_MARKERS:
         found.append(

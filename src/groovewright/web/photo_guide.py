@@ -27,7 +27,8 @@ GUIDANCE = {
             "Hold still, in even light. A second photo from the other side makes it better.",
         ),
         ("Stylus guard on while the flag goes on or off. Take the flag off before playing.",),
-        "No flag? Mark a long side of the cartridge's body: not the headshell, which may stand otherwise.",
+        "No flag? Hold the phone straight above, or up to 8 degrees to the front. If the body isn't found, mark the "
+        "edge of its front, corner to corner: not the headshell's, which may stand otherwise.",
     ),
     "lean": Guide(
         "Lean in a mirror",
