@@ -82,7 +82,7 @@ def test_a_panel_seen_nearly_from_its_edge_still_tells_how_the_fold_runs(take, s
         Photo(take(flag=Flag(skew_deg=skew, shift_mm=0.1), front_deg=7.0, sideways_deg=12.0))
     )
     assert reading.flag.fold_seen
-    assert reading.yaw.sd < 0.08
+    assert reading.yaw.sd < 0.1
     assert abs(reading.yaw.value - CARTRIDGE.yaw_deg) < 3.0 * reading.yaw.sd
 
 
