@@ -25,6 +25,15 @@ from groovewright.sheets.markers import (
     flag_saddles,
 )
 from groovewright.vision.camera import SIZE, on_plane, project
+from groovewright.vision.flag_shape import (
+    BY_HAND_SD,
+    FOLD_SD,
+    USUAL,
+    USUAL_HEIGHT_MM,
+    USUAL_SD,
+    flag_points,
+    is_plausible,
+)
 from groovewright.vision.fold import mended_by_fold
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import Code, Target, find_codes, first_map, measure_saddles, sample
@@ -43,25 +52,6 @@ _RIM = np.array([[-_HALF, FLANGE_DEPTH_MM], [_HALF, FLANGE_DEPTH_MM], [_HALF, 0.
                  [_HALF, PANEL_HEIGHT_MM], [-_HALF, PANEL_HEIGHT_MM], [-_HALF, 0.0]])  # fmt: skip
 _RIM_ON_FLANGE = np.array([True, True, True, False, False, False])
 
-PITCH_SD = math.radians(2.0)
-LEAN_SD = math.radians(2.0)
-FOLD_SD = math.radians(12.0)
-SKEW_SD = math.radians(0.25)
-SHIFT_SD_MM = 0.3
-"""How a strip is folded and put on by hand: the face's pitch, the strip's lean on it, its fold about a right
-angle, and by how much the fold is turned and shifted against the printed one."""
-BY_HAND_SD = {
-    "pitch": math.degrees(PITCH_SD),
-    "lean": math.degrees(LEAN_SD),
-    "fold": math.degrees(FOLD_SD),
-    "skew": math.degrees(SKEW_SD),
-    "shift": SHIFT_SD_MM,
-}
-"""The same in degrees and mm, by name: it stays as it is from one photograph of a flag to the next."""
-USUAL_HEIGHT_MM = 6.0
-HEIGHT_SD_MM = 8.0
-_USUAL = np.array([0.0, 0.0, -USUAL_HEIGHT_MM, 0.0, 0.0, 0.0, math.pi / 2.0, 0.0, 0.0])
-_USUAL_SD = np.array([np.inf, np.inf, HEIGHT_SD_MM, np.inf, PITCH_SD, LEAN_SD, FOLD_SD, SKEW_SD, SHIFT_SD_MM])
 FARTHEST_MM = 45.0
 """A flag in use is this near the null; the one still printed on the sheet is not."""
 FROM_ABOVE_MM, FROM_ABOVE_FRONT_MM, FROM_ABOVE_PX_PER_MM = 28.0, 6.0, 10.0
@@ -103,32 +93,6 @@ class FlagView:
     covariance: FloatArray
 
 
-def flag_points(flag: FloatArray, on_flange: np.ndarray, at: FloatArray) -> FloatArray:
-    """Return places of the flag in the grid's frame (z down), for one flag or several. [shape=(..., n, 3)]
-
-    `flag` holds the fold's middle (x, y, z), yaw, pitch, lean, fold angle, and by how much the fold is turned
-    and shifted towards the panel against the printed one, in mm and radians. `at` is printed: x along the
-    fold's line, y away from it.
-    """
-    yaw, pitch, lean, fold, skew, shift = (flag[..., k, None] for k in range(3, 9))
-    x, y = at[:, 0], at[:, 1] + np.where(on_flange, shift, -shift)
-    # each part's own two directions: the flange's are turned by the skew, and folded
-    c, s = np.cos(skew), np.sin(skew)
-    along, off = np.where(on_flange, c * x - s * y, x), np.where(on_flange, s * x + c * y, y)
-    turn = lean - np.where(on_flange, skew, 0.0)
-    ahead = np.where(on_flange, np.sin(fold), 0.0) * off
-    off = np.where(on_flange, np.cos(fold), 1.0) * off
-    # on the face: aside to the right (the strip's printed x runs to the left, inward), up it, and out of it
-    c, s = np.cos(turn), np.sin(turn)
-    aside, up = -c * along - s * off, s * along - c * off
-    c, s = np.cos(pitch), np.sin(pitch)
-    out, down = c * ahead + s * up, c * up - s * ahead
-    c, s = np.cos(yaw), np.sin(yaw)
-    return np.stack([
-        flag[..., 0, None] + c * aside - s * out, flag[..., 1, None] + s * aside + c * out, flag[..., 2, None] + down
-    ], axis=-1)  # fmt: skip
-
-
 def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView | None:
     """Return the flag as the photograph shows it at this grid; None where it isn't there or can't be measured."""
     placed = _placed(photo, codes, view)
@@ -138,7 +102,7 @@ def see_flag(photo: Photo, codes: Sequence[Code], view: SheetView) -> FlagView |
     used, found, folded = _fitted_whole(photo, view, flag, measured)
     on, at, seen = PIECES.on_flange[used], PIECES.at[used], measured.pixels[used]
     values, flag, kept = found.values[:SIZE], found.values[SIZE:], found.kept
-    if kept.sum() < FEWEST_PIECES or not _plausible(flag):
+    if kept.sum() < FEWEST_PIECES or not is_plausible(flag):
         return None
     away = np.hypot(*(project(values, flag_points(flag, on, at)) - seen).T)
     # a median over few pieces, of which the fit has taken some freedom, comes out too small
@@ -208,7 +172,7 @@ def _fitted_whole(
         return every, fitted(every), None
     found = fitted(flange)
     values, placed, known = found.values[:SIZE], found.values[SIZE:], found.covariance[SIZE:, SIZE:]
-    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px, flag_points)
+    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px)
     if folded is None and len(flange) < len(every):
         return every, fitted(every), None
     return flange, found, folded
@@ -220,7 +184,7 @@ def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[F
     `shrunk` is by how much the variance of what was measured, but not of what is usual, came out too small.
     """
     unit = np.array([math.degrees(1.0)] * 5 + [1.0])
-    values = (flag - _USUAL)[3:] * unit
+    values = (flag - USUAL)[3:] * unit
     values[0] -= 90.0 * round(values[0] / 90.0)
     known = np.linalg.inv(covariance[3:, 3:] * np.outer(unit, unit))
     usual = np.diag([0.0, *np.array(list(BY_HAND_SD.values())) ** -2.0])
@@ -249,9 +213,9 @@ def _joint_fit(
     sd: FloatArray,
 ) -> Solution:
     """Return camera and flag fitted together to the flag's pieces and to what the sheet says of the camera."""
-    information = np.zeros((SIZE + len(_USUAL), SIZE + len(_USUAL)))
+    information = np.zeros((SIZE + len(USUAL), SIZE + len(USUAL)))
     information[:SIZE, :SIZE] = np.linalg.inv(view.pose.covariance)
-    information[SIZE:, SIZE:] = information_of(_USUAL_SD)
+    information[SIZE:, SIZE:] = information_of(USUAL_SD)
 
     def residuals(values: FloatArray) -> FloatArray:
         drawn = project(values[..., :SIZE], flag_points(values[..., SIZE:], on_flange, at))
@@ -260,16 +224,10 @@ def _joint_fit(
     return fit(
         residuals,
         np.concatenate([view.pose.values, flag]),
-        np.concatenate([view.pose.values, _USUAL]),
+        np.concatenate([view.pose.values, USUAL]),
         information,
         noise_floor=1.0,
         noise_start=2.0,
-    )
-
-
-def _plausible(flag: FloatArray) -> bool:
-    return bool(
-        abs(flag[4]) < math.radians(12.0) and abs(flag[5]) < math.radians(12.0) and -16.0 < flag[2] < 1.0
     )
 
 
@@ -340,7 +298,7 @@ def _guess_from(
 ) -> FloatArray:
     on_flange, corners = where
     at = np.array(corners)
-    flag = _USUAL.copy()
+    flag = USUAL.copy()
     flat = on_plane(view.pose.values, code.corners, USUAL_HEIGHT_MM)
     along = (flat[1] - flat[0]) + (flat[2] - flat[3])
     flag[3] = math.atan2(along[1], along[0]) + math.pi
@@ -359,7 +317,7 @@ def _guess_from(
 def _refined(flag: FloatArray, code: Code, at: FloatArray, on_flange: bool, view: SheetView) -> FloatArray:
     """Return the guess fitted to the marker's own four corners, with what is usual for the rest."""
     found = _alone(flag, code.corners, np.full(4, on_flange), at, view, 0.5, 0.3 * FOLD_SD).values
-    return found if _plausible(found) else flag
+    return found if is_plausible(found) else flag
 
 
 def _alone(
@@ -375,8 +333,8 @@ def _alone(
     return fit(
         lambda values: project(view.pose.values, flag_points(values, on_flange, at)) - pixels,
         flag,
-        _USUAL,
-        information_of(np.concatenate([_USUAL_SD[:6], [fold_sd], _USUAL_SD[7:]])),
+        USUAL,
+        information_of(np.concatenate([USUAL_SD[:6], [fold_sd], USUAL_SD[7:]])),
         noise_floor=noise_floor,
         noise_start=3.0,
         settled=ROUGHLY,

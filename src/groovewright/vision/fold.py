@@ -24,12 +24,10 @@ from groovewright.sheets.markers import (
     TAB_HEIGHT_MM,
     flag_boxes,
 )
-from groovewright.vision.camera import camera_position, rays
+from groovewright.vision.camera import camera_position, project, rays
+from groovewright.vision.flag_shape import flag_points
 from groovewright.vision.load import Pixels
 from groovewright.vision.patches import light_of
-
-Points = Callable[[FloatArray, np.ndarray, FloatArray], FloatArray]
-"""From the flag's values, which part (the flange?) and printed places to places in the grid's frame."""
 
 _PER_MM = 20
 """Of the drawn print: every box of it begins and ends on a whole pixel."""
@@ -91,13 +89,13 @@ _SUMS = cv2.integral(_drawn(), sdepth=cv2.CV_64F)
 
 
 def mended_by_fold(
-    gray: Pixels, values: FloatArray, flag: FloatArray, covariance: FloatArray, blur_px: float, points: Points
+    gray: Pixels, values: FloatArray, flag: FloatArray, covariance: FloatArray, blur_px: float
 ) -> tuple[FloatArray, FloatArray] | None:
     """Return the flag's values and covariance, mended by the band round its fold; None where that can't be seen.
 
     `covariance` [shape=(9, 9)] is what the rest of the picture and what is usual say of the flag.
     """
-    band = _band(gray, values, flag, blur_px, points)
+    band = _band(gray, values, flag, blur_px)
     if band is None:
         return None
     # in steps that are as likely one as the other, and independent, so that flange and panel move as one piece
@@ -112,18 +110,16 @@ def mended_by_fold(
         np.linalg.lstsq(root, covariance[PITCH] / math.sqrt(covariance[PITCH, PITCH]) * share, rcond=None)[0]
         for share in PITCHES
     ]
-    steps = min(tilted, key=lambda steps: _mean_left(band, flag_at(steps), points))
+    steps = min(tilted, key=lambda steps: _mean_left(band, flag_at(steps)))
     for _ in range(2):
-        if not math.isfinite(_mean_left(band, flag_at(steps), points)):
+        if not math.isfinite(_mean_left(band, flag_at(steps))):
             return None
-        inside = _inside(band, flag_at(steps), points)
-        steps, information, like = _fitted(band, flag_at, steps, inside, points)
+        inside = _inside(band, flag_at(steps))
+        steps, information, like = _fitted(band, flag_at, steps, inside)
     if like < LEAST_LIKENESS or np.abs(steps).max() > _MOST_SD:
         return None
     mended = flag_at(steps)
-    high_px = (
-        PANEL_HEIGHT_MM * math.sin(math.radians(_before_deg(band.centre, mended, points))) * band.px_per_mm
-    )
+    high_px = PANEL_HEIGHT_MM * math.sin(math.radians(_before_deg(band.centre, mended))) * band.px_per_mm
     if high_px < LEAST_HIGH_PX:
         return None
     # an error of the drawing turns the fold, and the yaw with it
@@ -132,24 +128,24 @@ def mended_by_fold(
     return mended, root @ np.linalg.inv(information) @ root.T + np.outer(turned, turned)
 
 
-def _mean_left(band: _Band, flag: FloatArray, points: Points) -> float:
+def _mean_left(band: _Band, flag: FloatArray) -> float:
     """Return the mean square of what the drawing leaves of the band; infinite where the fold can't be seen."""
-    if _before_deg(band.centre, flag, points) < LEAST_DEG:
+    if _before_deg(band.centre, flag) < LEAST_DEG:
         return math.inf
-    inside = _inside(band, flag, points)
+    inside = _inside(band, flag)
     if inside.sum() < FEWEST_SAMPLES:
         return math.inf
-    return _left(band, flag, inside, points)[0] / float(inside.sum())
+    return _left(band, flag, inside)[0] / float(inside.sum())
 
 
 def _left(
-    band: _Band, flag: FloatArray, inside: np.ndarray, points: Points
+    band: _Band, flag: FloatArray, inside: np.ndarray
 ) -> tuple[float, FloatArray, FloatArray, FloatArray]:
     """Return what the drawing leaves of the band (sum of squares, and each sample), the parts, and their levels."""
     light = band.light[inside]
-    if _before_deg(band.centre, flag, points) < LEAST_DEG:
+    if _before_deg(band.centre, flag) < LEAST_DEG:
         return math.inf, light, np.empty((0, 0)), np.empty(0)
-    parts = _parts(band, flag, points)[:, inside]
+    parts = _parts(band, flag)[:, inside]
     levels = np.linalg.solve(parts @ parts.T + _RIDGE * light.size * np.eye(len(parts)), parts @ light)
     left = light - levels @ parts
     return float(left @ left), left, parts, levels
@@ -160,17 +156,16 @@ def _fitted(
     flag_at: Callable[[FloatArray], FloatArray],
     steps: FloatArray,
     inside: np.ndarray,
-    points: Points,
 ) -> tuple[FloatArray, FloatArray, float]:
     """Return the steps from what is known that fit the band best, their information, and the panel's likeness."""
     damping = 1e-2
-    size, left, parts, levels = _left(band, flag_at(steps), inside, points)
+    size, left, parts, levels = _left(band, flag_at(steps), inside)
     # neighbouring samples share pixels: so many of them make up one
     share = min(1.0, band.step_px * ACROSS_PX) / MISFIT**2
     for _ in range(_STEPS):
         slopes = np.array(
             [
-                (levels @ _parts(band, flag_at(steps + step), points)[:, inside] - levels @ parts) / _FINE
+                (levels @ _parts(band, flag_at(steps + step))[:, inside] - levels @ parts) / _FINE
                 for step in _FINE * np.eye(len(steps))
             ]
         )
@@ -185,7 +180,7 @@ def _fitted(
                 information + damping * np.diag(np.diag(known)), weight * slopes @ left - steps
             )
             there = steps + move
-            after = _left(band, flag_at(there), inside, points)
+            after = _left(band, flag_at(there), inside)
             gain = weight * (size - after[0]) + float(steps @ steps - there @ there)
             if gain > 0.0:
                 break
@@ -203,23 +198,21 @@ def _fitted(
     return steps, information, math.sqrt(max(0.0, like))
 
 
-def _band(gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: float, points: Points) -> _Band | None:
+def _band(gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: float) -> _Band | None:
     """Return the lattice round the fold: along it with the last index, from the flange on with the first."""
-    from groovewright.vision.camera import project
-
     half = FLAG_WIDTH_MM / 2.0 - _SIDE_MM
     skew, shift = flag[SKEW], flag[8]
     fold = np.array([[x, shift + x * math.tan(skew)] for x in (-half, half)])
     panel = np.zeros(2, dtype=bool)
-    ends = project(values, points(flag, panel, fold))
+    ends = project(values, flag_points(flag, panel, fold))
     centre = camera_position(values)
     way, length = ends[1] - ends[0], float(np.hypot(*(ends[1] - ends[0])))
-    flange = project(values, points(flag, ~panel, np.column_stack([fold[:, 0], [FLANGE_REACH_MM] * 2])))
-    top = project(values, points(flag, panel, np.column_stack([fold[:, 0], [_TOP_MM] * 2])))
+    flange = project(values, flag_points(flag, ~panel, np.column_stack([fold[:, 0], [FLANGE_REACH_MM] * 2])))
+    top = project(values, flag_points(flag, panel, np.column_stack([fold[:, 0], [_TOP_MM] * 2])))
     across = np.array([-way[1], way[0]]) / max(length, 1e-9)
     if (flange.mean(axis=0) - ends.mean(axis=0)) @ across > 0.0:
         across = -across
-    before = _before_deg(centre, flag, points)
+    before = _before_deg(centre, flag)
     if before < LEAST_DEG - DOUBT_DEG or length < LEAST_LENGTH_PX:
         return None
     back = min(MOST_FLANGE_PX, float(-((flange - ends) @ across).mean()))
@@ -246,9 +239,9 @@ def _band(gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: float, po
     )
 
 
-def _before_deg(centre: FloatArray, flag: FloatArray, points: Points) -> float:
+def _before_deg(centre: FloatArray, flag: FloatArray) -> float:
     """Return by how much the camera stands before the panel's plane, on the side of its print."""
-    corner, right, up, flange = points(
+    corner, right, up, flange = flag_points(
         flag,
         np.array([False, False, False, True]),
         np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.0, 1.0]]),
@@ -258,10 +251,10 @@ def _before_deg(centre: FloatArray, flag: FloatArray, points: Points) -> float:
     return math.degrees(math.asin(float(face @ (centre - corner)) / float(np.linalg.norm(centre - corner))))
 
 
-def _on_part(band: _Band, flag: FloatArray, points: Points, *, flange: bool) -> tuple[FloatArray, FloatArray]:
+def _on_part(band: _Band, flag: FloatArray, *, flange: bool) -> tuple[FloatArray, FloatArray]:
     """Return where rays meet the plane of a part, as printed: x, and y from the fold towards the tab."""
     three = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
-    corner, right, up = points(flag, np.full(3, flange), three)
+    corner, right, up = flag_points(flag, np.full(3, flange), three)
     right, up = right - corner, up - corner
     normal = np.cross(right, up)
     slant = band.ways @ normal
@@ -270,24 +263,24 @@ def _on_part(band: _Band, flag: FloatArray, points: Points, *, flange: bool) -> 
     return hit @ right, (hit @ up) * (-1.0 if flange else 1.0)
 
 
-def _inside(band: _Band, flag: FloatArray, points: Points) -> np.ndarray:
+def _inside(band: _Band, flag: FloatArray) -> np.ndarray:
     """Return which samples lie between the strip's sides and not beyond the panel's print. [shape=(m, n)]
 
     On the tab are words, and behind it is what nobody knows.
     """
     half = FLAG_WIDTH_MM / 2.0 - _SIDE_MM
-    (flange_x, _), (panel_x, panel_y) = (_on_part(band, flag, points, flange=part) for part in (True, False))
+    (flange_x, _), (panel_x, panel_y) = (_on_part(band, flag, flange=part) for part in (True, False))
     return np.asarray((np.abs(flange_x) < half) & (np.abs(panel_x) < half) & (panel_y < PANEL_HEIGHT_MM))
 
 
-def _parts(band: _Band, flag: FloatArray, points: Points) -> FloatArray:
+def _parts(band: _Band, flag: FloatArray) -> FloatArray:
     """Return what each level adds to the band. [shape=(14, m, n)]
 
     White and black of the flange and of the panel, tab, what is beyond it, the fold's own line on white and black, and
     how the light on white rises across the strip and away from the fold.
     """
     slope = math.tan(flag[SKEW])
-    (fx, fy), (px, py) = (_on_part(band, flag, points, flange=part) for part in (True, False))
+    (fx, fy), (px, py) = (_on_part(band, flag, flange=part) for part in (True, False))
     past = fy - flag[8] - slope * fx
     flange = _until(past)
     rows = 0.5 * SEAM_PX / ACROSS_PX * np.abs(np.gradient(past, axis=0))

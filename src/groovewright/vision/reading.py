@@ -21,7 +21,8 @@ from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stan
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import find_codes, find_codes_with_patience
 from groovewright.vision.nothing_seen import cut_off, explain_nothing_found
-from groovewright.vision.paper import flattened, looks_like_a_screen
+from groovewright.vision.paper import flattened
+from groovewright.vision.photo_warnings import PANEL_HIDDEN, paper_warnings, view_warnings
 from groovewright.vision.sheet_view import SheetView, see_grids
 from groovewright.vision.sight import (
     SLOPES,
@@ -43,16 +44,8 @@ MARK_WRONG = 0.1
 SURE_SHARE = 0.4
 """A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
 BOX_KINDS = {"side": "along", "front": "across"}
-POOR_SD_DEG = 0.2
-WIDE_SD_DEG = 0.15
-NOISY_PX = 0.35
-FEW_MARKERS = 4
 WANTED_SD_DEG = 0.06
 """Several photos of the flag known less well than this want another one."""
-PANEL_HIDDEN = (
-    "the flag's upright panel isn't seen, so a fold off its line isn't noticed: look from the front, 22 to 38 "
-    "degrees from upright"
-)
 
 Point = tuple[float, float]
 
@@ -145,7 +138,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         sights.insert(0, sight_of_box(_marked_box(view.pose, lines, marked)))
     if not sights:
         raise CannotBeDoneError(cut_off(photo, views) or _nothing_to_read(views, why))
-    fused = _checked(fuse(sights), sights, view.null, by_hand=bool(marked))
+    fused = _checked(fuse(sights), view.null, by_hand=bool(marked))
     parts = (("flag", flag is not None), ("body", body is not None), ("marked line", bool(marked)))
     return PhotoReading(
         fused.yaw,
@@ -154,8 +147,8 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
         view.markers,
         view.residual_px,
         (
-            *_paper_warnings(photo, view, curls[view.null]),
-            *_warnings(view, flag, body, refined, sights, fused),
+            *paper_warnings(photo, view, curls[view.null]),
+            *view_warnings(view, flag, body, refined, sights, fused),
         ),
         view.identity,
         tuple(sights),
@@ -166,7 +159,7 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     )
 
 
-def _checked(fused: FusedYaw, sights: Sequence[Sight], null: str, *, by_hand: bool) -> FusedYaw:
+def _checked(fused: FusedYaw, null: str, *, by_hand: bool) -> FusedYaw:
     """Return what was read, where it can be of use.
 
     Raises
@@ -181,7 +174,9 @@ def _checked(fused: FusedYaw, sights: Sequence[Sight], null: str, *, by_hand: bo
         )
     if fused.yaw.sd > USEFUL_SD_DEG and not by_hand:
         raise CannotBeDoneError(
-            f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: {_help_for(sights)}"
+            f"this photo can only tell the yaw to {fused.yaw.sd:.1f} degrees: what shows of the cartridge is too "
+            "small, too blurred or too much alike the sheet; go nearer and hold still, put the flag on, or mark the "
+            "edge of its front yourself, corner to corner"
         )
     return fused
 
@@ -347,90 +342,3 @@ def _nothing_to_read(views: Sequence[SheetView], why: str) -> str:
         f"the sheet is read (null: {nulls}), but no flag is seen on the cartridge, and of the body {why}. "
         "Or put the flag on, or mark the edge of its front yourself, corner to corner"
     )
-
-
-def _help_for(sights: Sequence[Sight]) -> str:
-    worst = max(sights, key=lambda sight: abs(sight.lever) * sight.slope_sd_deg)
-    if abs(worst.lever) * worst.slope_sd_deg > 2.0 * worst.sd_deg:
-        return (
-            f"it looks at the {worst.kind} from its side, so that a slope shows as a turn; hold the phone "
-            f"{'straight before the cartridge' if worst.kind != 'front' else 'straight above it'}, or take one "
-            "photo from each side"
-        )
-    return "what is marked is too short or too blurred; go nearer, hold still, and mark a longer edge"
-
-
-def _paper_warnings(photo: Photo, view: SheetView, curl_mm: float) -> list[str]:
-    """Return what is to be said of the sheet itself."""
-    found = []
-    if curl_mm > 0.0:
-        found.append(f"the sheet is curled by some {curl_mm:.1f} mm; lay it flat and take another photo")
-    if looks_like_a_screen(photo, view):
-        found.append(
-            "the white paper shows a regular pattern, as of a screen: photograph the printed sheet itself, under the "
-            "cartridge"
-        )
-    return found
-
-
-def _warnings(
-    view: SheetView,
-    flag: FlagView | None,
-    body: BodyView | None,
-    edges: Sequence[Edge],
-    sights: Sequence[Sight],
-    fused: FusedYaw,
-) -> list[str]:
-    found = _reading_warnings(edges, sights, fused)
-    if flag is None and body is not None:
-        found.append(
-            "read from the body itself: one such photo in twenty-five was off by more than half a degree; check in the "
-            "picture that the lines lie on the cartridge, not on the headshell, or put the flag on"
-        )
-    if flag is None and body is None:
-        found.append(
-            "read from the marked line alone: check in the picture that it lies along the cartridge's own edge, not "
-            "along a shadow or the headshell"
-        )
-    if view.markers < FEW_MARKERS:
-        found.append(
-            f"only {view.markers} of the grid's markers are read; take in the strips before and behind the grid"
-        )
-    if view.noise_px > NOISY_PX:
-        found.append(
-            f"the sheet fits to {view.noise_px:.2f} pixels only: it is not flat, or the photo is blurred"
-        )
-    if view.identity is None:
-        found.append("the sheet's identity can't be read, so which nulls it was drawn for is not checked")
-    if flag is not None and not flag.panel_seen:
-        found.append(PANEL_HIDDEN)
-    if flag is not None and abs(flag.lean_deg) > 5.0:
-        found.append(f"the flag leans by {abs(flag.lean_deg):.0f} degrees; put it on level and flush")
-    return found
-
-
-def _reading_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw) -> list[str]:
-    """Return what is to be said about the lines and the result."""
-    found = []
-    if fused.yaw.sd > POOR_SD_DEG:
-        found.append(
-            f"the yaw is known to {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
-            "flag, or add a photo"
-        )
-    slanting = [s for s in sights if abs(s.lever) * s.slope_sd_deg > WIDE_SD_DEG]
-    if slanting:
-        found.append(
-            f"the {slanting[0].kind} is seen from its side: a slope of one degree would read as "
-            f"{abs(slanting[0].lever):.2f} degree; a photo from the other side cancels it"
-        )
-    for edge in edges:
-        if edge.rival_deg is not None and abs(edge.rival_deg) > 0.3:
-            found.append(
-                f"beside the marked line runs a second edge, turned by {abs(edge.rival_deg):.1f} degree against it; "
-                "check in the picture that the right one was taken"
-            )
-        if edge.share < 0.7:
-            found.append(f"only {edge.share:.0%} of the marked line shows an edge")
-    if len(sights) > 1 and fused.misfit > 2.5:
-        found.append(f"the lines and the flag disagree by {fused.misfit:.1f} times what they should")
-    return found

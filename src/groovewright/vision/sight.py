@@ -26,7 +26,8 @@ from groovewright.quantities import FloatArray, Reading
 from groovewright.vision.box import LEVEL_SD_DEG, BoxFit
 from groovewright.vision.camera import SIZE, CameraPose, rays
 from groovewright.vision.edge import Edge
-from groovewright.vision.flag import BY_HAND_SD, FlagView
+from groovewright.vision.flag import FlagView
+from groovewright.vision.flag_shape import BY_HAND_SD
 from groovewright.vision.solve import jacobian
 
 SLOPES = {
