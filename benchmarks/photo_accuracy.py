@@ -1,6 +1,6 @@
 """How well yaw is read from rendered photographs whose truth is known; the tables in docs/vision.md.
 
-Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--first 0] [--rows NAME,...] [--sweep]
+Run: .venv/bin/python benchmarks/photo_accuracy.py [--photos 300] [--first 0] [--rows NAME;...] [--sweep]
 [--cache FOLDER] [--errors FILE]
 
 Every row is a line of ROWS: how its photographs are set up, how one is read, and whether the truth's geometry
@@ -218,14 +218,14 @@ def main() -> None:
     parser.add_argument("--photos", type=int, default=300, help="photographs a row (300)")
     parser.add_argument("--first", type=int, default=0, help="number of the first photograph (0)")
     parser.add_argument(
-        "--rows", default="", help="only rows whose name contains one of these, with commas between"
+        "--rows", default="", help="only rows whose name contains one of these, with semicolons between"
     )
     parser.add_argument("--sweep", action="store_true", help="sweep the view from the front instead")
     parser.add_argument("--cache", type=Path, default=Path(tempfile.gettempdir()) / "photo-accuracy")
     parser.add_argument("--errors", type=Path, help="a CSV file for the errors of the (last) row")
     options = parser.parse_args()
     options.cache.mkdir(parents=True, exist_ok=True)
-    wanted = [word.strip() for word in options.rows.split(",") if word.strip()]
+    wanted = [word.strip() for word in options.rows.split(";") if word.strip()]
     print(HEAD)
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as workers:
         if options.sweep:

@@ -31,6 +31,7 @@ class Read:
     sights: tuple[Sight, ...] = (Sight("flag", 0.31, 0.04, 0.0),)
     warnings: tuple[str, ...] = ()
     method: str = "flag"
+    flag: FlagView | None = None
 
 
 def test_a_photo_makes_a_look_with_its_own_uncertainty_and_says_what_it_was_read_from():
@@ -105,7 +106,7 @@ def test_the_body_s_lean_is_judged_where_no_crosstalk_was_read(lean, verdict, sa
 
 
 def test_with_the_camera_s_reading_a_bench_is_square_after_one_move_and_three_at_the_most():
-    """With the errors of 300 rendered photographs of the flag; moves of 0.1 mm and 0.1 degree."""
+    """With the errors of rendered photographs of the flag; moves of 0.1 mm and 0.1 degree."""
     read = by_photo(photo_errors())
     goal = Goal(0.25, 0.1, Hand(0.1, 0.1))
     aim = alignment_for_nulls(222.0, 65.998, 120.891)

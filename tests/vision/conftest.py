@@ -33,7 +33,15 @@ def take(drawing, printed):
     """Take a photograph; anything may be changed from the usual."""
 
     def taken(
-        *, null="outer", cartridge=CARTRIDGE, flag=None, seed=1, look=None, stretch=(1.0, 1.0), **camera
+        *,
+        null="outer",
+        cartridge=CARTRIDGE,
+        flag=None,
+        seed=1,
+        look=None,
+        stretch=(1.0, 1.0),
+        clutter=None,
+        **camera,
     ):
         return photograph(
             drawing=drawing,
@@ -45,6 +53,7 @@ def take(drawing, printed):
             random=np.random.default_rng(seed),
             flag=flag,
             stretch=stretch,
+            clutter=clutter,
         )
 
     return taken

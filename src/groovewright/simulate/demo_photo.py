@@ -21,7 +21,7 @@ _LOOK = Look(blur_px=0.8, noise=0.006, light=(-0.5, 0.3), shadow=0.35)
 _CARTRIDGE = Cartridge(
     yaw_deg=YAW_DEG, pitch_deg=0.4, roll_deg=-0.3, ahead_mm=2.5, shade=0.10, shell_turn_deg=0.8
 )
-_FLAG = Flag(lean_deg=0.6, fold_deg=92.0, skew_deg=0.15, shift_mm=0.08)
+_FLAG = Flag(lean_deg=0.6, fold_deg=92.0, skew_deg=0.15, shift_mm=0.08, dusk=0.15, aslant=0.05)
 
 
 def demo_photos(drawing: Drawing) -> dict[str, Image]:

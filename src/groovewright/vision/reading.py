@@ -43,6 +43,8 @@ MARK_WRONG = 0.1
 """The chance that the edge beside a marked line isn't the one that was meant, where no body is found about it."""
 SURE_SHARE = 0.4
 """A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
+OCCUPIED_SHARE = 0.5
+"""On a grid that is covered by more something stands: a cartridge, or a tool or a hand that is taken for one."""
 BOX_KINDS = {"side": "along", "front": "across"}
 WANTED_SD_DEG = 0.06
 """Several photos of the flag known less well than this want another one."""
@@ -232,7 +234,7 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
     if any(flag.panel_seen for flag in flags):
         # it is the same flag in all of them
         warnings = [text for text in warnings if text != PANEL_HIDDEN]
-    if flags and fused.yaw.sd > WANTED_SD_DEG:
+    if flags and len(readings) > 1 and fused.yaw.sd > WANTED_SD_DEG:
         warnings.append(
             f"the photos together tell the yaw to {1.96 * fused.yaw.sd:.2f} degree only: take the next one from the "
             "front, 30 degrees from upright, straight before the cartridge and 200 to 300 mm away"
@@ -289,9 +291,19 @@ def _standing(photo: Photo, views: Sequence[SheetView]) -> tuple[SheetView, Body
 
     An arm that passes over one grid on its way to the other covers that too: where the print doesn't tell them
     apart, the body does.
+
+    Raises
+    ------
+    CannotBeDoneError
+        Something stands on both grids.
     """
     prints = [_print_of(photo, view) for view in views]
     covered = [stands_here(photo, view.pose, shown) for view, shown in zip(views, prints, strict=True)]
+    if len(covered) > 1 and min(covered) > OCCUPIED_SHARE:
+        raise CannotBeDoneError(
+            "something stands on both grids, and it isn't sure on which the cartridge does: clear away what else lies "
+            "on the sheet and take another, mark the edge of its front, or name the null that it is at"
+        )
     likely = [k for k, share in enumerate(covered) if share > max(covered) - SURE_SHARE]
     seen = [(views[k], *see_body(photo, views[k].pose, prints[k])) for k in likely]
     read = [one for one in seen if one[1] is not None]
