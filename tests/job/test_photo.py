@@ -17,6 +17,7 @@ from groovewright.sheets.identity import SheetIdentity
 from groovewright.simulate.bench import by_photo, photo_errors, play_many, play_with_tool
 from groovewright.squaring import Goal, Hand
 from groovewright.vision import Sight
+from groovewright.vision.flag import FlagView
 
 STATE = fold((Described("arm", Arm(name="Fernhill F9", pivot_to_spindle_mm=222.0)),))
 IDENTITY = SheetIdentity("two-point", 120.89, 66.0)
