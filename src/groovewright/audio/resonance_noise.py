@@ -26,8 +26,8 @@ FAR_BEYOND_CHANCE = 25.0
 Q_WANTED = 0.10
 """Relative half width of the 95 % interval of Q from which on nothing more is asked for."""
 Q_ERRS = 1.1
-"""Q errs by so much more than Fisher's information says, which is the least: its likelihood is skewed, and a third of it
-lies to the low side (218 recordings of the benchmark, docs/listen.md)."""
+"""Q errs by so much more than Fisher's information says, which is the least: its likelihood is skewed, and a third
+of it lies to the low side (218 recordings of the benchmark, docs/listen.md)."""
 
 
 @dataclass(frozen=True)
