@@ -106,6 +106,15 @@ def test_stated_intervals_of_the_box_hold_the_truth():
     assert inside >= 55
 
 
+def test_any_number_of_doubtful_edges_is_weighed_in_bounded_memory():
+    pose = a_pose()
+    edges = [replace(edge, wrong=0.1) for edge in a_box(pose, 2.0, 0.4, -0.6)] * 8
+    assert len(edges) > 30
+    fit = fit_box(edges, pose)
+    assert fit.yaw_deg == pytest.approx(2.0, abs=4.0 * fit.sd_deg)
+    assert fit.belief.shape == (len(edges),)
+
+
 def test_a_body_alone_says_in_a_fusion_what_its_fit_said():
     pose = a_pose()
     fit = fit_box(a_box(pose, 2.0, 0.4, -0.6), pose)

@@ -29,6 +29,8 @@ DRAFT_SD_DEG = 0.15
 """How far left and right faces may lean towards one another (moulded bodies; common practice)."""
 UNSAID = 1.1
 """What edges don't say of themselves (cut corners, lines of the sheet beside them) widens what is stated."""
+MOST_DOUBTED = 12
+"""So many edges at most may be something else; a body has fewer, but a person may mark any number of lines."""
 WRONG_PX = 2.5
 """What isn't the box's but was taken for one of its edges lies off by about so much at its ends."""
 TURN = 0.01
@@ -172,8 +174,13 @@ def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0
 
 
 def _choices(wrong: Sequence[float]) -> tuple[NDArray[np.bool_], FloatArray]:
-    """Return every choice of which edges are the box's, and the logarithm of its chance. [shapes (m, n), (m,)]"""
-    right = np.array(list(itertools.product(*((True, False) if share > 0.0 else (True,) for share in wrong))))
+    """Return every choice of which edges are the box's, and the logarithm of its chance. [shapes (m, n), (m,)]
+
+    Of more than MOST_DOUBTED edges the least doubtful ones count as the box's: choices double with each.
+    """
+    doubted = set(np.argsort(wrong, kind="stable")[-MOST_DOUBTED:].tolist())
+    open_to = ((True, False) if share > 0.0 and k in doubted else (True,) for k, share in enumerate(wrong))
+    right = np.array(list(itertools.product(*open_to)))
     chance = np.where(right, np.log1p(-np.array(wrong)), np.log(np.maximum(wrong, 1e-12))).sum(axis=1)
     return right, chance
 

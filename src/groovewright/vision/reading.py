@@ -129,15 +129,16 @@ def read_photo(photo: Photo, lines: Sequence[MarkedLine] = (), null: str | None 
     shown = _print_of(photo, view) if lines else None
     marked = [_line_seen(photo, view, shown, line) for line in lines]
     refined = [edge for edge, _ in marked]
+    by_hand = _box_edges(view.pose, lines, marked) if flag is None else []
     if flag is None and shown is not None:
-        body, why = see_body(photo, view.pose, shown, _box_edges(view.pose, lines, marked))
+        body, why = see_body(photo, view.pose, shown, by_hand)
     sights = [sight for _, sight in marked if flag is not None or sight.kind not in BOX_KINDS]
     if flag is not None:
         sights.insert(0, sight_of_flag(flag))
     if body is not None:
         sights.insert(0, sight_of_box(body.fit))
-    elif flag is None and any(sight.kind in BOX_KINDS for _, sight in marked):
-        sights.insert(0, sight_of_box(_marked_box(view.pose, lines, marked)))
+    elif by_hand:
+        sights.insert(0, sight_of_box(_marked_box(view.pose, by_hand, marked)))
     if not sights:
         raise CannotBeDoneError(cut_off(photo, views) or _nothing_to_read(views, why))
     fused = _checked(fuse(sights), view.null, by_hand=bool(marked))
@@ -199,9 +200,7 @@ def _box_edges(
     ]
 
 
-def _marked_box(
-    pose: CameraPose, lines: Sequence[MarkedLine], marked: Sequence[tuple[Edge, Sight]]
-) -> BoxFit:
+def _marked_box(pose: CameraPose, by_hand: Sequence[BoxEdge], marked: Sequence[tuple[Edge, Sight]]) -> BoxFit:
     """Return the box that marked lines alone give: as a hand marked them, and the edges that lie beside them."""
     beside = [
         BoxEdge(edge, sight_plane(edge, pose), BOX_KINDS[sight.kind], wrong=MARK_WRONG)
@@ -209,7 +208,7 @@ def _marked_box(
         if sight.kind in BOX_KINDS and edge.floor_px < HAND_PX
     ]
     start = next(sight.yaw_deg for _, sight in marked if sight.kind in BOX_KINDS)
-    return fit_box([*_box_edges(pose, lines, marked), *beside], pose, start)
+    return fit_box([*by_hand, *beside], pose, start)
 
 
 def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str, ...]]:
