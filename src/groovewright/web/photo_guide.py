@@ -25,10 +25,11 @@ GUIDANCE = {
             "Stand before the cartridge, the phone 200 to 450 mm away, looking down 22 to 38 degrees from upright "
             "and not more than 8 degrees aside. The grid and both strips fill the picture.",
             "Hold still, in even light. A second photo from the other side makes it better.",
+            "No flag? Then from straight above, or up to 8 degrees to the front. It is read less exactly.",
         ),
         ("Stylus guard on while the flag goes on or off. Take the flag off before playing.",),
-        "No flag? Hold the phone straight above, or up to 8 degrees to the front. If the body isn't found, mark the "
-        "edge of its front, corner to corner: not the headshell's, which may stand otherwise.",
+        "If the body isn't found, mark the edge of its front, corner to corner: not the headshell's, which may stand "
+        "otherwise.",
     ),
     "lean": Guide(
         "Lean in a mirror",
