@@ -40,10 +40,10 @@ YAW, PITCH = 3, 4
 """Places among the flag's values, beside SKEW."""
 PITCHES, MOST_SKEW, STARTS = np.linspace(-0.9, 0.9, 10).tolist(), 1.5, 3
 """Where pitch and skew are looked for, in standard deviations, and from how many of these places the band is fitted."""
-LEAST_HIGH_PX = 3.5
+LEAST_HIGH_PX = 3.0
 FLOOR_DEG, FLAT_DEG = 0.018, 0.28
 """A panel is so many pixels high in the picture, or more; of its yaw the drawing doesn't tell FLOOR_DEG, and where it
-is h pixels high FLAT_DEG / h beside it (measured on 85 photographs that look from 1 to 16 degrees to the front)."""
+is h pixels high FLAT_DEG / h beside it (measured on 76 photographs that look from 2 to 14 degrees to the front)."""
 _RIDGE, _STEPS, _MOST_SD, _FINE = 1e-4, 15, 5.0, 0.03
 SETTLED, ROUGHLY = 0.05, 3.0
 """A fit ends when another step gains less, of chi-square; one that only looks for a start ends sooner."""
