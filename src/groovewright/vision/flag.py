@@ -61,7 +61,7 @@ SLACKS = (0.5, 0.3)
 FEWEST_CORNERS = 6
 FEWEST_PIECES = 8
 FEWEST_ON_PANEL = 3
-FLAT_PANEL_PX = 6.0
+FLAT_PANEL_PX = 5.25
 """A panel whose pieces are less than twice so high in the picture is measured as a whole, with the fold."""
 ROUNDS = 2
 """How often the pieces are measured, each time from where the last fit has them."""

@@ -14,6 +14,7 @@ from groovewright.sheets.identity import WORD_BITS, WORDS, SheetIdentity, identi
 from groovewright.sheets.markers import (
     CELL_MM,
     CELLS,
+    LADDER_MIDDLES_MM,
     NULL_NAMES,
     SQUARE_MM,
     Saddle,
@@ -90,6 +91,18 @@ def _target(saddles: tuple[Saddle, ...]) -> Target:
 
 
 _GRID = _target(grid_saddles())
+_LADDERS = [
+    [np.isclose(_GRID.places[:, 0], side * middle) for middle in LADDER_MIDDLES_MM] for side in (-1.0, 1.0)
+]
+"""Of each side of a grid, which saddle corners are a full one's ladder, and which a narrow one's."""
+
+
+def _of_one_grid(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the corners found without those of ladders that this grid hasn't got: a side is full or narrow."""
+    kept = good.copy()
+    for ladders in _LADDERS:
+        kept &= ~min(ladders, key=lambda ladder: int((good & ladder).sum()))
+    return kept
 
 
 def see_grids(photo: Photo, codes: list[Code], nulls: Sequence[str] = NULL_NAMES) -> list[SheetView]:
@@ -122,7 +135,7 @@ def see_grid(photo: Photo, codes: list[Code], null: str) -> SheetView | None:
         # the saddle corners beside the codes first; each fit foretells those farther away
         for reach in steps:
             pixels, good, _ = measure_saddles(photo.gray, grown, _GRID, 0.6 if reach < 12.0 else 0.45)
-            chosen = np.flatnonzero(good & (_distance(_GRID.places[:, :2], known) < reach))
+            chosen = np.flatnonzero(_of_one_grid(good & (_distance(_GRID.places[:, :2], known) < reach)))
             grown = _fitted_with_markers(grown, chosen, pixels[chosen], first, prior)
             if len(steps) > 2:
                 known = np.vstack([first.flat, _GRID.places[chosen, :2]])
@@ -138,7 +151,7 @@ def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) ->
     """Return a grid measured from where a camera is thought to be; None where too few of its corners agree."""
     prior = prior_of(photo.size, photo.focal_px)
     pixels, good, _ = measure_saddles(photo.gray, values, _GRID, 0.3)
-    chosen: NDArray[np.intp] = np.flatnonzero(good)
+    chosen: NDArray[np.intp] = np.flatnonzero(_of_one_grid(good))
     if len(chosen) < FEWEST_SADDLES:
         return None
     seen = pixels[chosen]
