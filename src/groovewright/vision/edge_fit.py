@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
@@ -28,6 +27,7 @@ from groovewright.vision.strip import (
     SHARP_PX,
     STATION_PX,
     Strip,
+    blurred,
     search,
     strip_along,
 )
@@ -44,7 +44,9 @@ PRINT_DOUBT = 5.0
 """Dark print is foretold worse than blank paper by this factor, as standard deviations."""
 RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
 """A hand marks each end to 1.5 to 2 pixels (standard deviation)."""
-MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT = 5.0, 2.5, 0.6, 0.25
+MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT, MARKED_SHADOW = 5.0, 2.5, 0.6, 0.25, 12.0
+MARKED_TRIMS = (0.0, 0.06, 0.15)
+"""A line marked from corner to corner may run on over cut corners: so much of it is left out at each end."""
 MOST_LAG = 10
 SILHOUETTES = (("sheet", "plain"), ("plain", "sheet"))
 BOTH_SHEET = ("sheet", "sheet")
@@ -71,8 +73,8 @@ class FittedEdge:
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     """Return the edge near a line, given by its offsets at both ends; None where there is no step."""
-    line, even = np.array(start, dtype=float), np.ones(len(strip.stations))
-    sides = min(SIDES, key=lambda pair: _explained(strip, line, even, pair).squares.sum())
+    line, one = np.array(start, dtype=float), np.ones(len(strip.stations))
+    sides = min(SIDES, key=lambda pair: _explained(strip, line, one, pair).even.sum())
     fit = _settled(strip, line, sides)
     if fit is None:
         return None
@@ -126,7 +128,7 @@ def _settled(
 def _shadow(strip: Strip, fit: _Settled, sides: tuple[str, str]) -> float:
     """Return how much likelier, as a logarithm, it is that both sides are the sheet than anything else."""
     total = {
-        pair: float((fit.weight * seen.squares).sum())
+        pair: float((fit.weight * seen.even).sum())
         for pair in SIDES
         for seen in [fit.seen if pair == sides else _explained(strip, fit.line, fit.weight, pair)]
     }
@@ -156,23 +158,30 @@ def marked_edge(
         The line is outside the picture or too short.
     """
     ends = checked_line(photo, start, end)
-    strip = strip_along(photo, pose, shown, ends, MARKED_REACH_PX)
-    line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
-    fitted = None if strip is None or line is None else fit_edge(strip, line)
     raw = raw_edge(ends)
-    if (
-        fitted is None
-        or fitted.edge.share < MARKED_SHARE
-        or fitted.shadow > 0.0
-        or fitted.misfit > MARKED_MISFIT
-    ):
-        return raw
-    return fitted.edge if fitted.edge.turn_sd < raw.turn_sd else raw
+    found = [raw]
+    for share in MARKED_TRIMS:
+        trimmed = ends + np.array([[share], [-share]]) * (ends[1] - ends[0])
+        strip = strip_along(photo, pose, shown, trimmed, MARKED_REACH_PX)
+        line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
+        fitted = None if strip is None or line is None else fit_edge(strip, line)
+        if (
+            fitted is not None
+            and fitted.edge.share > MARKED_SHARE
+            and fitted.shadow < MARKED_SHADOW
+            and fitted.misfit < MARKED_MISFIT
+        ):
+            found.append(fitted.edge)
+    return min(found, key=lambda edge: edge.turn_sd)
 
 
 @dataclass(frozen=True)
 class _Sides:
-    """A strip explained by two sides that meet at a line: what is left of the light, and what a move would change."""
+    """A strip explained by two sides that meet at a line: what is left of the light, and what a move would change.
+
+    `squares` are the mean squares of what is left at each station, weighed as these sides are trusted; `even` are the
+    same weighed alike for all choices of sides.
+    """
 
     share: FloatArray
     trust: FloatArray
@@ -180,6 +189,7 @@ class _Sides:
     left: FloatArray
     slope: FloatArray
     squares: FloatArray
+    even: FloatArray
     contrast: float
 
 
@@ -228,8 +238,11 @@ def _explained(
         lit = others[-2] + others[-1] * (share - 0.5)
         slope += lit[:, None] * faces[0][1]
         beside[sides.index("plain")] = float(np.median(lit))
-    squares = (trust * left**2).sum(axis=1) / np.maximum(trust.sum(axis=1), 1e-9)
-    return _Sides(share, trust, fields, left, slope, squares, beside[1] - beside[0])
+    alike = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * (1.0 - strip.shown)) ** 2)
+    squares, even = (
+        (part * left**2).sum(axis=1) / np.maximum(part.sum(axis=1), 1e-9) for part in (trust, alike)
+    )
+    return _Sides(share, trust, fields, left, slope, squares, even, beside[1] - beside[0])
 
 
 def _side(
@@ -253,8 +266,7 @@ def _side(
 
 def _blurred(strip: Strip, parts: list[FloatArray]) -> list[FloatArray]:
     """Return parts of a strip blurred as the picture is. [shape=(n, f) to (n, m)]"""
-    seen = cv2.sepFilter2D(np.concatenate(parts), cv2.CV_64F, strip.kernel, np.ones(1))[:, strip.places]
-    return np.split(seen, len(parts))
+    return np.split(blurred(np.concatenate(parts), strip.kernel, strip.places), len(parts))
 
 
 def _edge_at(fine: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -29,8 +29,8 @@ class Strip:
     """A strip of the picture along a line: light at stations along and places across it, and what the sheet has there.
 
     `sheet` is the print's share of the paper's light at the finer places `fine`, blurred along the line as the picture
-    is but nearly sharp across it. Once what covers the sheet is cut out of that, `kernel` blurs it across the line, and
-    `places` are those of `light`. [shapes (n,), (m,), (f,), (n, m), (n, f), (k,)]
+    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of that, `kernel` blurs it across the line, and
+    `places` are those of `light`. [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
     """
 
     start: FloatArray
@@ -40,6 +40,7 @@ class Strip:
     fine: FloatArray
     light: FloatArray
     sheet: FloatArray
+    shown: FloatArray
     kernel: FloatArray
     places: slice
     blur_px: float
@@ -65,19 +66,23 @@ def strip_along(
     blur = max(shown.blur_px, LEAST_BLUR_PX)
     half = reach_px + MARGIN_PX + 2.0 * blur
     across, fine = _ticks(half, TICK_PX), _ticks(half + 3.0 * blur, FINE_PX)
-    places = ends[0] + stations[:, None, None] * way + across[None, :, None] * normal
+    pixels = ends[0] + stations[:, None, None] * way + across[None, :, None] * normal
     width, height = photo.size
-    if (places < 1.0).any() or (places > [width - 2.0, height - 2.0]).any():
+    if (pixels < 1.0).any() or (pixels > [width - 2.0, height - 2.0]).any():
         return None
-    light = linear(sample(photo.gray, places))
+    light = linear(sample(photo.gray, pixels))
     sheet = _sheet_along(pose, shown, ends[0], way, stations, fine, blur)
     aside, within = _ticks(3.5 * blur, FINE_PX), round(TICK_PX / FINE_PX)
     kernel = np.exp(-0.5 * aside**2 / (blur**2 - SHARP_PX**2))
     beyond = (len(fine) - within * (len(across) - 1)) // 2
-    return Strip(
-        ends[0], way, stations, across, fine, light, sheet, kernel / kernel.sum(),
-        slice(beyond, len(fine) - beyond, within), blur,
-    )  # fmt: skip
+    kernel, places = kernel / kernel.sum(), slice(beyond, len(fine) - beyond, within)
+    seen = blurred(sheet, kernel, places)
+    return Strip(ends[0], way, stations, across, fine, light, sheet, seen, kernel, places, blur)
+
+
+def blurred(fine: FloatArray, kernel: FloatArray, places: slice) -> FloatArray:
+    """Return what is nearly sharp across a strip blurred, at some of its places. [shape=(n, f) to (n, m)]"""
+    return np.asarray(cv2.sepFilter2D(fine, cv2.CV_64F, kernel, np.ones(1))[:, places], dtype=float)
 
 
 def _ticks(half: float, step: float) -> FloatArray:
@@ -120,8 +125,7 @@ def search(strip: Strip, reach_px: float, likely_px: float) -> FloatArray | None
 
     Lines of the sheet are divided out where they show.
     """
-    sheet = cv2.sepFilter2D(strip.sheet, cv2.CV_64F, strip.kernel, np.ones(1))[:, strip.places]
-    fields = [_changes(strip, strip.light / sheet), _changes(strip, strip.light)]
+    fields = [_changes(strip, strip.light / strip.shown), _changes(strip, strip.light)]
     ticks = np.arange(-reach_px, reach_px + 1e-6, SEARCH_PX)
     lines = np.array([(p, q) for p in ticks for q in ticks])
     share = (strip.stations / (strip.stations[-1] + 0.5))[None, :]
