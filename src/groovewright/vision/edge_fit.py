@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
+from scipy.special import ndtr
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose
@@ -24,8 +24,10 @@ from groovewright.vision.load import Photo
 from groovewright.vision.strip import (
     FEWEST_STATIONS,
     MARGIN_PX,
+    SHARP_PX,
     STATION_PX,
     Strip,
+    blurred,
     search,
     strip_along,
 )
@@ -35,17 +37,24 @@ BLOCK_PX = 5.0
 STEPS = 5
 LEAST_CONTRAST = 1.5
 """Of 255 in linear light: less of a step is no edge."""
-FLOOR_PX = 0.06
-"""What lies beside an edge and isn't foretold shifts its ends by about this much."""
+FLOOR_PX, CLEAN_MISFIT, MISFIT_PX = 0.045, 0.04, 2.0
+"""What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light is
+left over: measured on 146 rendered front edges."""
 OUTLIER = 3.0
 PRINT_DOUBT = 5.0
 """Dark print is foretold worse than blank paper by this factor, as standard deviations."""
 RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
 """A hand marks each end to 1.5 to 2 pixels (standard deviation)."""
-MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT = 5.0, 2.5, 0.6, 0.25
+MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT, MARKED_SHADOW = 5.0, 2.5, 0.6, 0.25, 12.0
+MARKED_TRIMS = (0.0, 0.06, 0.15)
+"""A line marked from corner to corner may run on over cut corners: so much of it is left out at each end."""
 MOST_LAG = 10
-SIDES = (("sheet", "plain"), ("plain", "sheet"), ("plain", "plain"), ("sheet", "sheet"))
+SILHOUETTES = (("sheet", "plain"), ("plain", "sheet"))
+BOTH_SHEET = ("sheet", "sheet")
+SIDES = (*SILHOUETTES, ("plain", "plain"), BOTH_SHEET)
 """What lies on the negative and on the positive side of an edge's normal (-dy, dx)."""
+FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.8
+"""How wide a face may show between a silhouette and what lies behind it, and what is left once it is told apart."""
 
 
 @dataclass(frozen=True)
@@ -65,32 +74,71 @@ class FittedEdge:
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     """Return the edge near a line, given by its offsets at both ends; None where there is no step."""
-    line, weight = np.array(start, dtype=float), np.ones(len(strip.stations))
-    sides = min(SIDES, key=lambda pair: _explained(strip, line, weight, pair).squares.sum())
-    half = MARGIN_PX + 2.0 * strip.blur_px
+    line, one = np.array(start, dtype=float), np.ones(len(strip.stations))
+    sides = min(SIDES, key=lambda pair: _explained(strip, line, one, pair).even.sum())
+    fit = _settled(strip, line, sides)
+    if fit is None:
+        return None
+    shadow = _shadow(strip, fit, sides)
+    if sides in SILHOUETTES:
+        # the body's face and its top may be lit differently, and both lie in the strip
+        limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
+        faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
+        best = min((face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit)
+        if best.left(limit) < FACE_GAIN * fit.left(limit):
+            fit = best
+    step = _step(strip, fit.seen, fit.weight)
+    if step is None or abs(step.contrast) < LEAST_CONTRAST:
+        return None
+    return _edge_of(strip, fit, step, sides, shadow)
+
+
+@dataclass(frozen=True)
+class _Settled:
+    """Where a line came to rest, given by its offsets at both ends, with each station's weight and what is left."""
+
+    line: FloatArray
+    weight: FloatArray
+    seen: _Sides
+
+    def left(self, limit: float) -> float:
+        """Return what isn't explained, every station's share of it within a limit."""
+        return float(np.minimum(self.seen.squares, limit).sum())
+
+
+def _settled(
+    strip: Strip, start: FloatArray, sides: tuple[str, str], face_px: float | None = None
+) -> _Settled | None:
+    """Return the line moved until it explains the strip best; None where there is no step within reach."""
+    line, weight = start, np.ones(len(strip.stations))
     for _ in range(STEPS):
-        seen = _explained(strip, line, weight, sides)
+        seen = _explained(strip, line, weight, sides, face_px)
         step = _step(strip, seen, weight)
         if step is None:
             return None
         line = line + np.clip(step.move, -1.0, 1.0)
         typical = float(np.median(seen.squares)) + 1e-9
         weight = np.clip(1.0 - seen.squares / (OUTLIER**2 * typical), 0.02, 1.0)
-        if np.abs(line - start).max() > half:
+        if np.abs(line - start).max() > MARGIN_PX + 2.0 * strip.blur_px:
             return None
         if np.abs(step.move).max() < 0.015:
             break
-    seen = _explained(strip, line, weight, sides)
-    step = _step(strip, seen, weight)
-    if step is None or abs(step.contrast) < LEAST_CONTRAST:
-        return None
-    shadow = 0.0
-    others = {pair: _explained(strip, line, weight, pair) for pair in SIDES if pair != sides}
-    total = {pair: float((weight * one.squares).sum()) for pair, one in {**others, sides: seen}.items()}
-    other = min(value for pair, value in total.items() if pair != SIDES[-1])
-    if min(other, total[SIDES[-1]]) > 0.0:
-        shadow = 0.5 * float(weight.sum()) * 2.0 * half * STATION_PX * math.log(other / total[SIDES[-1]])
-    return _edge_of(strip, line, step, seen.squares, weight, sides, shadow)
+    return _Settled(line, weight, _explained(strip, line, weight, sides, face_px))
+
+
+def _shadow(strip: Strip, fit: _Settled, sides: tuple[str, str]) -> float:
+    """Return how much likelier, as a logarithm, it is that both sides are the sheet than anything else."""
+    total = {
+        pair: float((fit.weight * seen.even).sum())
+        for pair in SIDES
+        for seen in [fit.seen if pair == sides else _explained(strip, fit.line, fit.weight, pair)]
+    }
+    sheet = total.pop(BOTH_SHEET)
+    other = min(total.values())
+    if min(other, sheet) <= 0.0:
+        return 0.0
+    pixels = 2.0 * (MARGIN_PX + 2.0 * strip.blur_px) * STATION_PX
+    return 0.5 * float(fit.weight.sum()) * pixels * math.log(other / sheet)
 
 
 def raw_edge(ends: FloatArray) -> Edge:
@@ -111,23 +159,30 @@ def marked_edge(
         The line is outside the picture or too short.
     """
     ends = checked_line(photo, start, end)
-    strip = strip_along(photo, pose, shown, ends, MARKED_REACH_PX)
-    line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
-    fitted = None if strip is None or line is None else fit_edge(strip, line)
     raw = raw_edge(ends)
-    if (
-        fitted is None
-        or fitted.edge.share < MARKED_SHARE
-        or fitted.shadow > 0.0
-        or fitted.misfit > MARKED_MISFIT
-    ):
-        return raw
-    return fitted.edge if fitted.edge.turn_sd < raw.turn_sd else raw
+    found = [raw]
+    for share in MARKED_TRIMS:
+        trimmed = ends + np.array([[share], [-share]]) * (ends[1] - ends[0])
+        strip = strip_along(photo, pose, shown, trimmed, MARKED_REACH_PX)
+        line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
+        fitted = None if strip is None or line is None else fit_edge(strip, line)
+        if (
+            fitted is not None
+            and fitted.edge.share > MARKED_SHARE
+            and fitted.shadow < MARKED_SHADOW
+            and fitted.misfit < MARKED_MISFIT
+        ):
+            found.append(fitted.edge)
+    return min(found, key=lambda edge: edge.turn_sd)
 
 
 @dataclass(frozen=True)
 class _Sides:
-    """A strip explained by two sides that meet at a line: what is left of the light, and what a move would change."""
+    """A strip explained by two sides that meet at a line: what is left of the light, and what a move would change.
+
+    `squares` are the mean squares of what is left at each station, weighed as these sides are trusted; `even` are the
+    same weighed alike for all choices of sides.
+    """
 
     share: FloatArray
     trust: FloatArray
@@ -135,6 +190,7 @@ class _Sides:
     left: FloatArray
     slope: FloatArray
     squares: FloatArray
+    even: FloatArray
     contrast: float
 
 
@@ -148,34 +204,76 @@ class _Step:
     contrast: float
 
 
-def _explained(strip: Strip, line: FloatArray, weight: FloatArray, sides: tuple[str, str]) -> _Sides:
+def _explained(
+    strip: Strip, line: FloatArray, weight: FloatArray, sides: tuple[str, str], face_px: float | None = None
+) -> _Sides:
     """Return the strip explained by one choice of sides.
 
-    The light on each side is constant in blocks along the edge, and may change evenly away from the edge.
+    The light on each side is constant in blocks along the edge, and may change evenly away from the edge. What is
+    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With `face_px` the side that isn't the sheet is two: a face so
+    wide, next to the edge, of one light that may change evenly along it, and what lies behind it.
     """
     share = strip.stations / (strip.stations[-1] + 0.5)
     half = MARGIN_PX + 2.0 * strip.blur_px
-    d = strip.across[None, :] - (line[0] * (1.0 - share) + line[1] * share)[:, None]
-    beyond = 0.5 * (1.0 + erf(d / (math.sqrt(2.0) * strip.blur_px)))
-    shares = [1.0 - beyond, beyond]
-    shown = [strip.sheet if side == "sheet" else np.ones_like(strip.sheet) for side in sides]
-    # where the print is dark it is foretold less well
-    dark = (1.0 - strip.sheet) * sum(
-        (part for side, part in zip(sides, shares, strict=True) if side == "sheet"), np.zeros_like(d)
+    offsets = (line[0] * (1.0 - share) + line[1] * share)[:, None]
+    d, fine = strip.across[None, :] - offsets, strip.fine[None, :] - offsets
+    low, high = (
+        _blurred(strip, _side(strip, fine, side, toward, face_px))
+        for side, toward in zip(sides, (-1.0, 1.0), strict=True)
     )
+    # where the print is dark it is foretold less well
+    dark = sum((part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d))
     trust = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * dark) ** 2)
-    carried = [part * sheet for part, sheet in zip(shares, shown, strict=True)]
-    away = d / half
-    fields = np.stack([*carried, carried[0] * away, carried[1] * away], axis=-1)
-    levels, slopes = _solved(
+    faces = [part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2]
+    face = [part for front, _ in faces for part in (front, front * (share[:, None] - 0.5))]
+    tilted = [part * d / half for part in (low[0], high[0])]
+    fields = np.stack([low[0], high[0], *tilted, *face], axis=-1)
+    levels, others = _solved(
         np.concatenate([fields, strip.light[..., None]], axis=-1), trust * weight[:, None], _blocks(strip)
     )
-    model = [(levels[:, k, None] + slopes[k] * away) * sheet for k, sheet in enumerate(shown)]
-    left = strip.light - shares[0] * model[0] - shares[1] * model[1]
-    bell = np.exp(-0.5 * (d / strip.blur_px) ** 2) / (math.sqrt(2.0 * math.pi) * strip.blur_px)
-    squares = (trust * left**2).sum(axis=1) / np.maximum(trust.sum(axis=1), 1e-9)
-    contrast = float(np.median(levels[:, 1] * shown[1].mean() - levels[:, 0] * shown[0].mean()))
-    return _Sides(share, trust, fields, left, (model[0] - model[1]) * bell, squares, contrast)
+    left = strip.light - (levels[:, None, :] * fields[..., :2]).sum(axis=-1) - fields[..., 2:] @ others
+    slope = levels[:, :1] * low[1] + levels[:, 1:] * high[1]
+    mean = [strip.sheet.mean() if side == "sheet" else 1.0 for side in sides]
+    beside = [float(np.median(levels[:, k])) * mean[k] for k in (0, 1)]
+    if faces:
+        lit = others[-2] + others[-1] * (share - 0.5)
+        slope += lit[:, None] * faces[0][1]
+        beside[sides.index("plain")] = float(np.median(lit))
+    alike = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * (1.0 - strip.shown)) ** 2)
+    squares, even = (
+        (part * left**2).sum(axis=1) / np.maximum(part.sum(axis=1), 1e-9) for part in (trust, alike)
+    )
+    return _Sides(share, trust, fields, left, slope, squares, even, beside[1] - beside[0])
+
+
+def _side(
+    strip: Strip, fine: FloatArray, side: str, toward: float, face_px: float | None
+) -> list[FloatArray]:
+    """Return what lies on one side of an edge at zero, how it changes as the edge moves on, and what more it has.
+
+    `toward` is -1 for the negative side, 1 for the positive one. More: the ink of the sheet; where a face is told from
+    what is behind it, the face and how that changes. Nearly sharp. [shape=(n, f)]
+    """
+    part, rim = _edge_at(toward * fine)
+    rim = -toward * rim
+    if side == "sheet":
+        return [part * strip.sheet, rim * strip.sheet, part * (1.0 - strip.sheet)]
+    if face_px is None:
+        return [part, rim]
+    behind, rim_behind = _edge_at(toward * fine - face_px)
+    rim_behind = -toward * rim_behind
+    return [behind, rim_behind, part - behind, rim - rim_behind]
+
+
+def _blurred(strip: Strip, parts: list[FloatArray]) -> list[FloatArray]:
+    """Return parts of a strip blurred as the picture is. [shape=(n, f) to (n, m)]"""
+    return np.split(blurred(np.concatenate(parts), strip.kernel, strip.places), len(parts))
+
+
+def _edge_at(fine: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the share that lies beyond an edge at zero, nearly sharp, and how it changes with the place."""
+    at = np.clip(fine / SHARP_PX, -8.0, 8.0)
+    return ndtr(at), np.exp(-0.5 * at**2) / (math.sqrt(2.0 * math.pi) * SHARP_PX)
 
 
 def _step(strip: Strip, seen: _Sides, weight: FloatArray) -> _Step | None:
@@ -188,7 +286,7 @@ def _step(strip: Strip, seen: _Sides, weight: FloatArray) -> _Step | None:
     )
     whole = np.concatenate([seen.fields, ends], axis=-1)
     moved, rest = _solved(whole, seen.trust * weight[:, None], _blocks(strip))
-    changed = (seen.fields[..., :2] * moved[:, None, :]).sum(axis=-1) + seen.fields[..., 2:] @ rest[:2]
+    changed = (seen.fields[..., :2] * moved[:, None, :]).sum(axis=-1) + seen.fields[..., 2:] @ rest[:-2]
     shifts = (seen.trust * seen.slope * (seen.left - changed)).sum(axis=1) / np.maximum(power, 1e-9)
     return _Step(rest[-2:], shifts, power, seen.contrast)
 
@@ -225,14 +323,9 @@ def _solved(fields: FloatArray, trust: FloatArray, blocks: NDArray[np.intp]) -> 
 
 
 def _edge_of(
-    strip: Strip,
-    line: FloatArray,
-    fit: _Step,
-    squares: FloatArray,
-    weight: FloatArray,
-    sides: tuple[str, str],
-    shadow: float,
+    strip: Strip, settled: _Settled, fit: _Step, sides: tuple[str, str], shadow: float
 ) -> FittedEdge | None:
+    line, weight, squares = settled.line, settled.weight, settled.seen.squares
     kept = (fit.power > 0.15 * np.median(fit.power)) & (weight > 0.1)
     if kept.sum() < FEWEST_STATIONS:
         return None
@@ -247,8 +340,9 @@ def _edge_of(
     at = line[0] + (line[1] - line[0]) * s / (strip.stations[-1] + 0.5) + shifts
     points = strip.start + s[:, None] * strip.way + at[:, None] * strip.normal
     independent = max(3.0, len(s) / _tied(rest))
-    edge = Edge(points, noise, independent, float(kept.mean()), None, FLOOR_PX)
     misfit = math.sqrt(float((weight * squares).sum() / weight.sum())) / abs(fit.contrast)
+    floor = FLOOR_PX + MISFIT_PX * max(0.0, misfit - CLEAN_MISFIT)
+    edge = Edge(points, noise, independent, float(kept.mean()), None, floor)
     return FittedEdge(edge, sides, misfit, shadow)
 
 

@@ -27,6 +27,7 @@ BORDER_MM = 0.35
 RING_MM, RING_WIDTH_MM, DOT_MM = 2.0, 0.25, 0.4
 HALF_LENGTH_MM = 30.0
 BLURS_PX = (0.6, 0.85, 1.1, 1.4, 1.8, 2.3, 3.0, 4.0)
+USUAL_BLUR_PX = 1.2
 USUAL_DARKNESS = (0.45, 0.85, 0.6)
 """Of fine lines, ink and centre lines, where they can't be measured: as a share of the paper's light."""
 DARKNESS_LIMITS = ((0.0, 0.9), (0.4, 1.0), (0.1, 1.0))
@@ -148,22 +149,20 @@ def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     dark = 1.0 - part.light / np.maximum(mean, 1.0)
     per_px = blur_on_sheet(pose, part.pixels, part.places)
     usable = part.inside & (mean > 4.0)
-    usual = np.array(USUAL_DARKNESS)
-    best = GridPrint(1.2, usual, ladder_mm)
     if usable.sum() < LEAST_PIXELS:
-        return best
-    least = math.inf
-    for blur in BLURS_PX:
-        parts = np.array(
-            [
-                (ink := layer.reshape(mean.shape)) - _local_mean(ink, part.inside)
-                for layer in inks(part.places, blur * per_px, ladder_mm)
-            ]
-        )[:, usable].T
-        found, noise = _darkness(parts, dark[usable])
-        if noise < least:
-            least, best = noise, GridPrint(blur, found, ladder_mm)
-    return best
+        return GridPrint(USUAL_BLUR_PX, np.array(USUAL_DARKNESS), ladder_mm)
+
+    def fitted(blur: float) -> tuple[FloatArray, float]:
+        layers = (layer.reshape(mean.shape) for layer in inks(part.places, blur * per_px, ladder_mm))
+        parts = np.array([layer - _local_mean(layer, part.inside) for layer in layers])
+        return _darkness(parts[:, usable].T, dark[usable])
+
+    noises = [fitted(blur)[1] for blur in BLURS_PX]
+    k = int(np.clip(np.argmin(noises), 1, len(BLURS_PX) - 2))
+    near = np.log(BLURS_PX[k - 1 : k + 2])
+    a, b, _ = np.polyfit(near, noises[k - 1 : k + 2], 2)
+    blur = math.exp(float(np.clip(-0.5 * b / a, near[0], near[-1]))) if a > 0.0 else BLURS_PX[int(np.argmin(noises))]
+    return GridPrint(blur, fitted(blur)[0], ladder_mm)
 
 
 def _darkness(parts: FloatArray, dark: FloatArray) -> tuple[FloatArray, float]:

@@ -10,33 +10,39 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose, on_plane
-from groovewright.vision.grid_print import GridPrint, blur_on_sheet, expected_at
+from groovewright.vision.grid_print import GridPrint, expected_at
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import linear, sample
 
-STATION_PX, TICK_PX = 1.0, 0.5
+STATION_PX, TICK_PX, FINE_PX = 1.0, 0.5, 0.25
 FEWEST_STATIONS, MOST_STATIONS = 7, 110
-MARGIN_PX = 3.0
+MARGIN_PX = 1.5
 """The strip goes on so far beside the edge, and twice the blur more."""
 SEARCH_PX = 0.5
 COARSE_PX = 8.0
-OWN_BLUR_PX = 0.45
-"""What sampling between pixels adds to the blur."""
+SHARP_PX, LEAST_BLUR_PX = 0.4, 0.6
+"""What is foretold of the sheet is so sharp before what covers it is cut out, and no picture is sharper than this."""
 
 
 @dataclass(frozen=True)
 class Strip:
-    """A strip of the picture along a line: light and foretold light at stations along and places across it.
+    """A strip of the picture along a line: light at stations along and places across it, and what the sheet has there.
 
-    [shapes (n,), (m,), (n, m), (n, m)]
+    `sheet` is the print's share of the paper's light at the finer places `fine`, blurred along the line as the picture
+    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of that, `kernel` blurs it across the line, and
+    `places` are those of `light`. [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
     """
 
     start: FloatArray
     way: FloatArray
     stations: FloatArray
     across: FloatArray
+    fine: FloatArray
     light: FloatArray
     sheet: FloatArray
+    shown: FloatArray
+    kernel: FloatArray
+    places: slice
     blur_px: float
 
     @property
@@ -53,19 +59,35 @@ def strip_along(
     if length < FEWEST_STATIONS * STATION_PX:
         return None
     way = (ends[1] - ends[0]) / length
+    normal = np.array([-way[1], way[0]])
     stations = np.linspace(
         0.5, length - 0.5, int(np.clip(round(length / STATION_PX), FEWEST_STATIONS, MOST_STATIONS))
     )
-    blur = math.hypot(shown.blur_px, OWN_BLUR_PX)
+    blur = max(shown.blur_px, LEAST_BLUR_PX)
     half = reach_px + MARGIN_PX + 2.0 * blur
-    across: FloatArray = np.arange(-math.ceil(half / TICK_PX), math.ceil(half / TICK_PX) + 1.0) * TICK_PX
-    places = ends[0] + stations[:, None, None] * way + across[None, :, None] * np.array([-way[1], way[0]])
+    across, fine = _ticks(half, TICK_PX), _ticks(half + 3.0 * blur, FINE_PX)
+    pixels = ends[0] + stations[:, None, None] * way + across[None, :, None] * normal
     width, height = photo.size
-    if (places < 1.0).any() or (places > [width - 2.0, height - 2.0]).any():
+    if (pixels < 1.0).any() or (pixels > [width - 2.0, height - 2.0]).any():
         return None
-    light = linear(sample(photo.gray, places))
-    sheet = _sheet_along(pose, shown, ends[0], way, stations, across)
-    return Strip(ends[0], way, stations, across, light, sheet, blur)
+    light = linear(sample(photo.gray, pixels))
+    sheet = _sheet_along(pose, shown, ends[0], way, stations, fine, blur)
+    aside, within = _ticks(3.5 * blur, FINE_PX), round(TICK_PX / FINE_PX)
+    kernel = np.exp(-0.5 * aside**2 / (blur**2 - SHARP_PX**2))
+    beyond = (len(fine) - within * (len(across) - 1)) // 2
+    kernel, places = kernel / kernel.sum(), slice(beyond, len(fine) - beyond, within)
+    seen = blurred(sheet, kernel, places)
+    return Strip(ends[0], way, stations, across, fine, light, sheet, seen, kernel, places, blur)
+
+
+def blurred(fine: FloatArray, kernel: FloatArray, places: slice) -> FloatArray:
+    """Return what is nearly sharp across a strip blurred, at some of its places. [shape=(n, f) to (n, m)]"""
+    return np.asarray(cv2.sepFilter2D(fine, cv2.CV_64F, kernel, np.ones(1))[:, places], dtype=float)
+
+
+def _ticks(half: float, step: float) -> FloatArray:
+    count = math.ceil(half / step)
+    return np.asarray(np.arange(-count, count + 1.0) * step)
 
 
 def _sheet_along(
@@ -74,27 +96,27 @@ def _sheet_along(
     start: FloatArray,
     way: FloatArray,
     stations: FloatArray,
-    across: FloatArray,
+    fine: FloatArray,
+    blur_px: float,
 ) -> FloatArray:
-    """Return the foretold light of a strip; where it lies on the sheet is worked out at a few places and filled in."""
-    s, c = (
-        np.linspace(at[0], at[-1], max(3, round((at[-1] - at[0]) / COARSE_PX) + 1))
-        for at in (stations, across)
+    """Return the foretold light of a strip, blurred along it and nearly sharp across it. [shape=(n, f)]
+
+    Where it lies on the sheet is worked out at a few places and filled in.
+    """
+    nodes = [np.linspace(at[0], at[-1], max(3, round((at[-1] - at[0]) / COARSE_PX) + 1)) for at in (stations, fine)]
+    normal = np.array([-way[1], way[0]])
+    pixels = (start + nodes[0][:, None, None] * way + nodes[1][None, :, None] * normal).reshape(-1, 2)
+    places = on_plane(pose.values, pixels, 0.0)
+    along, across = (on_plane(pose.values, pixels + step, 0.0) - places for step in (way, normal))
+    known = np.column_stack([places, np.hypot(blur_px * along, SHARP_PX * across)])
+    rows, columns = (
+        np.array([np.interp(at, node, unit) for unit in np.eye(len(node))]).T
+        for at, node in zip((stations, fine), nodes, strict=True)
     )
-    pixels = start + s[:, None, None] * way + c[None, :, None] * np.array([-way[1], way[0]])
-    flat = pixels.reshape(-1, 2)
-    places = on_plane(pose.values, flat, 0.0)
-    known = np.column_stack([places, blur_on_sheet(pose, flat, places)]).astype(np.float32)
-    u, v = np.meshgrid((across - across[0]) / (c[1] - c[0]), (stations - stations[0]) / (s[1] - s[0]))
-    fine = [
-        cv2.remap(
-            np.ascontiguousarray(known[:, k].reshape(len(s), len(c))), u.astype(np.float32), v.astype(np.float32),
-            cv2.INTER_LINEAR,
-        ).astype(float).ravel()
-        for k in range(4)
-    ]  # fmt: skip
-    return expected_at(shown, np.column_stack(fine[:2]), shown.blur_px * np.column_stack(fine[2:])).reshape(
-        u.shape
+    filled = rows @ known.T.reshape(4, len(nodes[0]), len(nodes[1])) @ columns.T
+    x, y, wide, long = filled.reshape(4, -1)
+    return expected_at(shown, np.column_stack([x, y]), np.column_stack([wide, long])).reshape(
+        len(stations), len(fine)
     )
 
 
@@ -103,7 +125,7 @@ def search(strip: Strip, reach_px: float, likely_px: float) -> FloatArray | None
 
     Lines of the sheet are divided out where they show.
     """
-    fields = [_changes(strip, strip.light / strip.sheet), _changes(strip, strip.light)]
+    fields = [_changes(strip, strip.light / strip.shown), _changes(strip, strip.light)]
     ticks = np.arange(-reach_px, reach_px + 1e-6, SEARCH_PX)
     lines = np.array([(p, q) for p in ticks for q in ticks])
     share = (strip.stations / (strip.stations[-1] + 0.5))[None, :]
