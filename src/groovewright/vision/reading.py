@@ -11,7 +11,7 @@ import numpy as np
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
-from groovewright.vision.body import BodyView, see_body
+from groovewright.vision.body import BodyView, see_body, see_body_in_colour
 from groovewright.vision.box import BoxEdge, BoxFit, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
@@ -304,7 +304,7 @@ def _standing(photo: Photo, views: Sequence[SheetView]) -> tuple[SheetView, Body
     likely = [k for k, share in enumerate(covered) if share > max(covered) - SURE_SHARE]
     occupied = len(covered) > 1 and min(covered) > OCCUPIED_SHARE
     tried = range(len(views)) if occupied else likely
-    seen = {k: (views[k], *see_body(photo, views[k].pose, prints[k])) for k in tried}
+    seen = {k: (views[k], *see_body_in_colour(photo, views[k].pose, prints[k])) for k in tried}
     read = [one for one in seen.values() if one[1] is not None]
     if occupied and not (len(read) == 1 and _over_null(*read[0][:2])):
         raise CannotBeDoneError(
