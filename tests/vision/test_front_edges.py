@@ -11,10 +11,13 @@ from groovewright.simulate.photo_scenes import Cartridge
 from groovewright.simulate.photograph import Canvas, Solid, box, turned
 from groovewright.vision import Photo, read_photo
 from groovewright.vision.beside import PrintShare, print_beside
+from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import project
+from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import raw_edge
 from groovewright.vision.front_edges import followed, strongest
 from groovewright.vision.grid_print import ladder_of, see_print
+from groovewright.vision.headshell import headshell_behind, square_sides
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import see_grids
 from groovewright.vision.strip import Strip
@@ -118,3 +121,41 @@ def test_a_front_whose_sheet_is_covered_is_not_read(take):
     lying = Clutter((Solid(card, card, 0.0, 0.3, 0.75, np.eye(3)),))
     with pytest.raises(CannotBeDoneError):
         read_photo(Photo(take(cartridge=Cartridge(ahead_mm=3.0), clutter=lying, **ABOVE)), null="outer")
+
+
+@pytest.mark.parametrize("taper", [2.0, 3.5])
+def test_a_headshell_that_hides_the_body_s_front_is_not_taken_for_it(take, taper):
+    hidden = Cartridge(
+        yaw_deg=1.0, ahead_mm=-0.8, shell_ahead_mm=2.2, shell_turn_deg=2.0, shell_taper_mm=taper, shade=0.12
+    )
+    photo = Photo(take(cartridge=hidden, **ABOVE))
+    with pytest.raises(CannotBeDoneError, match="no edge of a headshell shows behind"):
+        read_photo(photo, null="outer")
+
+
+@pytest.mark.parametrize("turn", [-2.0, 2.0])
+def test_a_headshell_shows_behind_a_body_that_stands_out_before_it(take, turn):
+    cartridge = Cartridge(yaw_deg=1.0, ahead_mm=4.0, shade=0.12, shell_turn_deg=turn, shell_shade=0.16)
+    photo, pose, shown = seen(take(cartridge=cartridge, **ABOVE))
+    run = outline(cartridge, replace(CAMERA, **ABOVE))
+    ahead = project(pose.values, np.array([[0.0, 20.0, 0.0]]))[0]
+    assert headshell_behind(photo, pose, shown, run, ahead)
+
+
+def test_sides_at_right_angles_are_told_from_those_of_a_taper(take):
+    _, pose, _ = seen(take(cartridge=None, **ABOVE))
+
+    def on_level(places):
+        return project(pose.values, np.column_stack([places, np.full(len(places), -9.0)]))
+
+    front = on_level([[-8.0, 4.0], [8.0, 4.0]])
+
+    def side(lean_mm):
+        ends = on_level([[8.0, 3.5], [8.0 + lean_mm, -4.5]])
+        edge = Edge(np.linspace(ends[0], ends[1], 60), 0.05, 60.0, 1.0, None, 0.06)
+        return BoxEdge(edge, sight_plane(edge, pose), "along")
+
+    assert square_sides(pose, front, [side(0.0)])
+    assert not square_sides(pose, front, [side(0.8)])
+    assert not square_sides(pose, front, [side(0.0), side(0.8)])
+    assert not square_sides(pose, front, [])

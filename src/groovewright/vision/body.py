@@ -18,7 +18,7 @@ from groovewright.vision.box import BoxEdge, BoxFit, fit_box
 from groovewright.vision.camera import CameraPose, on_plane, project, rays
 from groovewright.vision.colour import telling_colour
 from groovewright.vision.edge import Edge
-from groovewright.vision.face import Face, find_faces
+from groovewright.vision.face import LARGEST_YAW_DEG, Face, find_faces
 from groovewright.vision.front_edges import front_edges
 from groovewright.vision.front_line import LEVEL_MM, FrontLine, find_front_lines
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, draw_plane, to_grid
@@ -50,11 +50,15 @@ else."""
 
 @dataclass(frozen=True)
 class BodyView:
-    """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it."""
+    """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it.
+
+    `alone`: nothing tells that its front is the body's and not the headshell's.
+    """
 
     fit: BoxFit
     edges: tuple[BoxEdge, ...]
     worth: float
+    alone: bool = False
 
 
 def fitted_face(
@@ -91,9 +95,10 @@ def fitted_line(
     """
     at = np.array([line.left_mm, line.right_mm])
     ends = project(pose.values, line.places(at, np.full(2, line.ahead_mm)))
-    edges, outline = front_edges(photo, pose, shown, line, ends)
-    if not edges:
+    seen = front_edges(photo, pose, shown, line, ends)
+    if seen is None:
         return None, False
+    edges, outline = seen.edges, seen.outline
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
     if outline:
         # the sheet before it tells that it is the front's; what lies beside it and doesn't agree is no side of the body
@@ -103,12 +108,16 @@ def fitted_line(
         fits = [fit_box([*marked, *choice], pose, line.yaw_deg) for choice in choices]
         best = min(range(len(fits)), key=lambda k: fits[k].sd_deg)
         fit, edges = fits[best], choices[best]
-    if abs(fit.yaw_deg - line.yaw_deg) > LINE_YAW_DEG or fit.belief[len(marked)] < 0.5:
+    if (
+        abs(fit.yaw_deg) > LARGEST_YAW_DEG
+        or abs(fit.yaw_deg - line.yaw_deg) > LINE_YAW_DEG
+        or fit.belief[len(marked)] < 0.5
+    ):
         return None, False
     sides = fit.belief[len(marked) + 1 :]
     if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
-    return BodyView(fit, _believed([*marked, *edges], fit), line.worth), outline
+    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone), outline
 
 
 def _believed(edges: Sequence[BoxEdge], fit: BoxFit) -> tuple[BoxEdge, ...]:
@@ -128,6 +137,11 @@ def see_body(
         return None, (
             "its edges can't be told from the sheet, the shadows and the headshell; go nearer, turn the lamp so that "
             "the front is lit differently from the sheet, and hold still"
+        )
+    if views[0].alone and not marked:
+        return None, (
+            "no edge of a headshell shows behind its foremost edge, which may be the headshell's own: look whether the "
+            "body stands out before the headshell, and turn the lamp so that one is lit differently from the other"
         )
     return _agreed(views)
 

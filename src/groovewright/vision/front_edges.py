@@ -6,6 +6,8 @@ it shows, and measured over all of that. The two sides start at the ends.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from groovewright.quantities import FloatArray
@@ -16,6 +18,7 @@ from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge_fit import FittedEdge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
+from groovewright.vision.headshell import headshell_behind, square_sides
 from groovewright.vision.load import Photo
 from groovewright.vision.strip import TICK_PX, Strip, strip_along
 
@@ -37,40 +40,47 @@ END_BLURS, END_PX = 2.0, 1.5
 """An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
 
 
+@dataclass(frozen=True)
+class FrontSeen:
+    """A front's level edge and what shows of its two sides, the front first.
+
+    `outline`: the sheet shows before it. `alone`: no edge of a headshell shows behind it and the sides don't tell, so
+    that it may be the headshell's own.
+    """
+
+    edges: list[BoxEdge]
+    outline: bool
+    alone: bool
+
+
 def front_edges(
     photo: Photo, pose: CameraPose, shown: GridPrint, line: FrontLine, ends: FloatArray
-) -> tuple[list[BoxEdge], bool]:
-    """Return the front's level edge near its ends in the picture, what shows of the two sides, and if it is an outline.
-
-    Before an outline the sheet shows. Empty where the front's edge can't be measured.
-    [shape=(2, 2)]
-    """
+) -> FrontSeen | None:
+    """Return the front's edge near its ends in the picture; None where it can't be measured. [shape=(2, 2)]"""
     per_mm = float(np.hypot(*(ends[1] - ends[0]))) / (line.right_mm - line.left_mm)
     reach = float(np.clip(REACH_MM * per_mm, *REACH_PX))
     front = measured(photo, pose, shown, [trimmed(ends, trim * per_mm) for trim in MIDDLE_MM], reach)
     if front is None:
-        return [], False
+        return None
     run = followed(photo, pose, shown, front, FOLLOWED_MM * per_mm)
     if run is None:
-        return [], False
+        return None
     whole = measured(photo, pose, shown, [trimmed(run, END_BLURS * shown.blur_px + END_PX)], NEAR_PX)
     if whole is not None and whole.edge.turn_sd < front.edge.turn_sd:
         front = whole
-    before, behind = _beside(photo, pose, shown, line, front)
+    ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
+    before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
     if behind.sheet:
-        return [], False
+        return None
     short = float(np.hypot(*(run[1] - run[0]))) < SHORTEST_MM * per_mm
-    wrong = (
-        "covered"
-        if before.covered
-        else "hidden"
-        if short or not before.sheet
-        else "outline"
-        if behind.covered
-        else "free"
+    wrong = "hidden" if short or not before.sheet else "outline" if behind.covered else "free"
+    wrong = "covered" if before.covered else wrong
+    edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
+    sides = sides_behind(photo, pose, shown, run)
+    told = (
+        not before.sheet or headshell_behind(photo, pose, shown, run, ahead) or square_sides(pose, run, sides)
     )
-    edges = [BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])]
-    return [*edges, *sides_behind(photo, pose, shown, run)], before.sheet
+    return FrontSeen([edge, *sides], before.sheet, not told)
 
 
 def sides_behind(photo: Photo, pose: CameraPose, shown: GridPrint, corners: FloatArray) -> list[BoxEdge]:
@@ -120,12 +130,11 @@ def _level(pose: CameraPose, places: FloatArray) -> FloatArray:
 
 
 def _beside(
-    photo: Photo, pose: CameraPose, shown: GridPrint, line: FrontLine, front: FittedEdge
+    photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, ahead: FloatArray, ahead_mm: float
 ) -> tuple[PrintShare, PrintShare]:
-    """Return how the sheet's print shows before a front edge and behind it."""
-    ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
+    """Return how the sheet's print shows before a front edge and behind it. [shape=(2,)]"""
     a, b = front.edge.ends()
-    depths = (BEFORE_MM, float(np.clip(line.ahead_mm + BEHIND_MM[0], *BEHIND_MM)))
+    depths = (BEFORE_MM, float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM)))
     if float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0:
         behind, before = print_beside(photo, pose, shown, front.edge, depths[::-1])
     else:
