@@ -62,7 +62,22 @@ def test_the_stated_focal_length_is_used_and_a_location_is_not_kept():
     photo = decode_photo(saved(RAMP, "JPEG", exif=exif))
     # 26 mm on a frame with a diagonal of 43.27 mm, and 800 pixels of diagonal here
     assert photo.focal_px == pytest.approx(26.0 / 43.27 * 800.0, rel=1e-3)
-    assert set(vars(photo)) == {"gray", "focal_px", "name"}
+    assert set(vars(photo)) == {"gray", "focal_px", "name", "encoded"}
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG"])
+def test_what_is_kept_of_a_file_for_its_colours_tells_neither_place_nor_owner(kind):
+    exif = Image.Exif()
+    exif.get_ifd(0x8825)[2] = (52.0, 31.0, 12.0)
+    exif[0x013B] = "somebody"
+    content = saved(RAMP, kind, exif=exif)
+    assert b"somebody" in content
+    kept = decode_photo(content).encoded.content
+    assert b"somebody" not in kept
+    assert not dict(Image.open(io.BytesIO(kept)).getexif())
+    np.testing.assert_array_equal(
+        np.asarray(Image.open(io.BytesIO(kept))), np.asarray(Image.open(io.BytesIO(content)))
+    )
 
 
 def bomb(width, height):

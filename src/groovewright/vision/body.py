@@ -8,43 +8,57 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.body_edges import FEWEST_EDGES, corners_of, edges_of, line_edges
+from groovewright.vision.body_edges import FEWEST_EDGES, corners_of, edges_of
 from groovewright.vision.box import BoxEdge, BoxFit, fit_box
 from groovewright.vision.camera import CameraPose, on_plane, project, rays
+from groovewright.vision.colour import telling_colour
 from groovewright.vision.edge import Edge
-from groovewright.vision.face import Face, find_faces
+from groovewright.vision.face import LARGEST_YAW_DEG, Face, find_faces
+from groovewright.vision.front_edges import front_edges
 from groovewright.vision.front_line import LEVEL_MM, FrontLine, find_front_lines
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, draw_plane, to_grid
-from groovewright.vision.grid_print import GridPrint
+from groovewright.vision.grid_print import GridPrint, see_print
 from groovewright.vision.load import Photo
 
 LEAST_FRONT_DEG = 12.0
 """From less far before the cartridge its front face is too flat in the picture."""
 LEAST_WORTH_MM, LOST_WORTH_MM = 8.0, 2.0
 """Less of edges than this, in sum, is no face; what an edge that contradicts the others speaks against it."""
-LEAST_LINE_WORTH_MM = 4.0
+LEAST_LINE_WORTH_MM = 0.5
 """The same of a front's edge and what speaks for the sheet before it and for its being covered behind."""
 LEAST_BELIEF = 0.1
 """A front's edge that is at right angles to neither of the two sides behind it is another's."""
-FACES, RIVAL_SHARE, LINE_SHARE = 2, 0.8, 0.4
+FACES, RIVAL_SHARE = 2, 0.8
+POOR_SD_DEG = 0.35
+"""What is known worse than this says nothing against what is known better."""
 DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
-FACE_YAW_DEG = 2.0
-"""An edge fit farther than this from the yaw of the face that it started from is of something else."""
+CLEAR_SD_DEG = 0.15
+"""What gray tells so well isn't looked for in colour."""
+COLOUR_PX = 0.25
+"""A JPEG keeps colours at half the resolution and more coarsely than gray: each end of an edge errs by so much more
+(measured on twelve ray-traced photographs of coloured bodies)."""
+FACE_YAW_DEG, LINE_YAW_DEG = 2.0, 4.0
+"""An edge fit farther than this from the yaw of the face, or of the front edge, that it started from is of something
+else."""
 
 
 @dataclass(frozen=True)
 class BodyView:
-    """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it."""
+    """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it.
+
+    `alone`: nothing tells that its front is the body's and not the headshell's.
+    """
 
     fit: BoxFit
     edges: tuple[BoxEdge, ...]
     worth: float
+    alone: bool = False
 
 
 def fitted_face(
@@ -81,16 +95,29 @@ def fitted_line(
     """
     at = np.array([line.left_mm, line.right_mm])
     ends = project(pose.values, line.places(at, np.full(2, line.ahead_mm)))
-    edges, outline = line_edges(photo, pose, shown, line, ends)
-    if not edges:
+    seen = front_edges(photo, pose, shown, line, ends)
+    if seen is None:
         return None, False
+    edges, outline = seen.edges, seen.outline
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
-    if abs(fit.yaw_deg - line.yaw_deg) > FACE_YAW_DEG or fit.belief[len(marked)] < 0.5:
+    if outline:
+        # the sheet before it tells that it is the front's; what lies beside it and doesn't agree is no side of the body
+        beliefs = fit.belief[len(marked) + 1 :]
+        agree = [edge for edge, belief in zip(edges[1:], beliefs, strict=True) if belief > 0.5]
+        choices = [edges[:1], [edges[0], *agree]] if agree else [edges[:1]]
+        fits = [fit_box([*marked, *choice], pose, line.yaw_deg) for choice in choices]
+        best = min(range(len(fits)), key=lambda k: fits[k].sd_deg)
+        fit, edges = fits[best], choices[best]
+    if (
+        abs(fit.yaw_deg) > LARGEST_YAW_DEG
+        or abs(fit.yaw_deg - line.yaw_deg) > LINE_YAW_DEG
+        or fit.belief[len(marked)] < 0.5
+    ):
         return None, False
     sides = fit.belief[len(marked) + 1 :]
     if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
-    return BodyView(fit, _believed([*marked, *edges], fit), line.worth), outline
+    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone), outline
 
 
 def _believed(edges: Sequence[BoxEdge], fit: BoxFit) -> tuple[BoxEdge, ...]:
@@ -111,6 +138,42 @@ def see_body(
             "its edges can't be told from the sheet, the shadows and the headshell; go nearer, turn the lamp so that "
             "the front is lit differently from the sheet, and hold still"
         )
+    if views[0].alone and not marked:
+        return None, (
+            "no edge of a headshell shows behind its foremost edge, which may be the headshell's own: look whether the "
+            "body stands out before the headshell, and turn the lamp so that one is lit differently from the other"
+        )
+    return _agreed(views)
+
+
+def see_body_in_colour(photo: Photo, pose: CameraPose, shown: GridPrint) -> tuple[BodyView | None, str]:
+    """Return the body as `see_body` does, looked for in the most telling colour too where gray doesn't tell it well.
+
+    What gray and colour say has to agree, as what two sets of edges say: a second try makes no false reading likelier.
+    """
+    gray, why = see_body(photo, pose, shown)
+    if gray is not None and gray.fit.sd_deg < CLEAR_SD_DEG:
+        return gray, why
+    coloured = telling_colour(photo, pose)
+    if coloured is None:
+        return gray, why
+    other, _ = see_body(coloured, pose, see_print(coloured, pose, shown.ladder_mm))
+    if other is None:
+        return gray, why
+    other = _as_colour_tells(other)
+    return (other, "") if gray is None else _agreed(sorted((gray, other), key=lambda view: view.fit.sd_deg))
+
+
+def _as_colour_tells(view: BodyView) -> BodyView:
+    """Return a body with what the coarser colours of a file add to its uncertainty."""
+    length = max(float(np.hypot(*np.diff(edge.edge.ends(), axis=0)[0])) for edge in view.edges)
+    added = math.degrees(math.sqrt(2.0) * COLOUR_PX / length)
+    wider = 1.0 + (added / view.fit.sd_deg) ** 2
+    return replace(view, fit=replace(view.fit, covariance=wider * view.fit.covariance))
+
+
+def _agreed(views: Sequence[BodyView]) -> tuple[BodyView | None, str]:
+    """Return the first of what may be the body, or none where another contradicts it, and why."""
     first = views[0]
     for other in views[1:]:
         apart = abs(other.fit.yaw_deg - first.fit.yaw_deg)
@@ -141,20 +204,24 @@ def _by_face(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
 
 
 def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]) -> list[BodyView]:
-    """Return what the level edges that may be the front's give, from the foremost to the first outline."""
-    across, views = _marked_front(marked), []
+    """Return what the level edges that may be the front's give: outlines, the best first, or else the others."""
+    across = _marked_front(marked)
     middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
     lines = find_front_lines(photo, pose, shown, middle)
-    least = max(LEAST_LINE_WORTH_MM, LINE_SHARE * max((line.worth for line in lines), default=0.0))
+    outlines: list[BodyView] = []
+    others: list[BodyView] = []
     for line in sorted(lines, key=lambda line: -line.ahead_mm):
-        if across is None and line.worth < least:
+        if across is None and line.worth < LEAST_LINE_WORTH_MM:
             continue
         view, outline = fitted_line(photo, pose, shown, line, marked)
-        if view is not None and outline:
-            # what lies behind an outline is the headshell's, or the same front's upper edge
-            return [view]
-        views += [] if view is None else [view]
-    return views
+        if view is not None:
+            (outlines if outline else others).append(view)
+    if not outlines:
+        # where the sheet doesn't show before it, it may be the headshell's as well
+        return others if marked else []
+    # what lies behind an outline is the headshell's, or the same front's upper edge
+    best = min(range(len(outlines)), key=lambda k: outlines[k].fit.sd_deg)
+    return [outlines[best], *(view for view in outlines[:best] if view.fit.sd_deg < POOR_SD_DEG)]
 
 
 def _on_plane(edge: Edge, pose: CameraPose) -> FloatArray:

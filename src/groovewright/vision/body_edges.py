@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray
+from groovewright.vision.beside import print_beside
 from groovewright.vision.box import BoxEdge, BoxFit, attitude, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, project, rays
 from groovewright.vision.edge_fit import FittedEdge, fit_edge
 from groovewright.vision.face import SEEN_LEAN, Face, along_lean
-from groovewright.vision.front_line import FrontLine
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, to_grid
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
@@ -49,10 +49,8 @@ LEAST_MIXED, MIXED, APART_LEAN = 0.004, 0.12, 0.08
 """Where a side is seen at a glancing angle its lower edge and the upright lie together: what that may turn, in
 radians, at least and as a share of how far they lie apart, up to where they are seen apart."""
 SHADOW = 12.0
-"""Logarithm of how much likelier it is that the sheet lies on both sides of an edge, from which on it is a shadow's."""
-SHOWS_FREE, PARTS_FREE, COVERED_FREE = 1.0, -1.0, -3.0
-"""How much of the print has to show before an edge for it to be the foremost: alone, and where the strip across it
-parts the sheet from something else; and what has to be missed for something to stand before it."""
+"""Logarithm of how much likelier it is that the sheet lies on both sides of an edge, from which on it is a shadow's,
+where the print beside it doesn't tell."""
 KINDS = ("across", "along", "upright")
 
 
@@ -68,7 +66,8 @@ def _pixels(pose: CameraPose, places: FloatArray) -> FloatArray:
     return np.asarray(project(pose.values, to_grid(places[:, 0], places[:, 1])))
 
 
-def _trimmed(ends: FloatArray, by_px: float) -> FloatArray:
+def trimmed(ends: FloatArray, by_px: float) -> FloatArray:
+    """Return a line without so much at both of its ends. [shape=(2, 2)]"""
     way = ends[1] - ends[0]
     length = float(np.hypot(*way))
     return np.asarray(ends + np.array([[1.0], [-1.0]]) * way / max(length, 1e-9) * min(by_px, 0.3 * length))
@@ -88,12 +87,22 @@ def measured(
             and fitted.edge.share > GOOD_SHARE
             and fitted.misfit < WORST_MISFIT
             and fitted.edge.noise_px < WORST_NOISE_PX
-            and fitted.shadow < SHADOW
+            and not _on_sheet(photo, pose, shown, fitted)
         ):
             found.append(fitted)
             if fitted.edge.share > LONG_SHARE and fitted.misfit < CLEAN_MISFIT:
                 break
     return min(found, key=lambda fitted: fitted.edge.turn_sd, default=None)
+
+
+def _on_sheet(photo: Photo, pose: CameraPose, shown: GridPrint, fitted: FittedEdge) -> bool:
+    """Return whether the sheet lies on both sides of an edge, as where it is a shadow's."""
+    if fitted.shadow < 0.0:
+        return False
+    shares = print_beside(photo, pose, shown, fitted.edge)
+    return not any(share.covered for share in shares) and (
+        fitted.shadow > SHADOW or all(share.sheet for share in shares)
+    )
 
 
 def _crossing(one: FloatArray, other: FloatArray) -> FloatArray:
@@ -115,14 +124,14 @@ def corners_of(
     sides = (("left", face.left_mm, 0, 1.0), ("right", face.right_mm, 1, -1.0))
     for name, height in (("low", face.low_mm), ("high", face.high_mm)):
         ends = _pixels(pose, np.array([[at, height + slope * at] for _, at, _, _ in sides]))
-        found = measured(photo, pose, shown, [_trimmed(ends, trim * per_mm) for trim in NOSES_MM[:2]], reach)
+        found = measured(photo, pose, shown, [trimmed(ends, trim * per_mm) for trim in NOSES_MM[:2]], reach)
         lines[name] = ends if found is None else found.edge.ends()
         if found is not None:
             edges.append(BoxEdge(found.edge, sight_plane(found.edge, pose), "across", wrong=WRONG[name]))
     for name, at, k, draft in sides:
         low, high = (h + slope * at for h in (face.low_mm, face.high_mm))
         ends = _pixels(pose, np.array([[at, low], [at + face.leans[k] * (high - low), high]]))
-        found = measured(photo, pose, shown, [_trimmed(ends, trim * per_mm) for trim in NOSES_MM[:2]], reach)
+        found = measured(photo, pose, shown, [trimmed(ends, trim * per_mm) for trim in NOSES_MM[:2]], reach)
         lines[name] = ends if found is None else found.edge.ends()
         if found is not None:
             kind = "along" if face.along[k] else "upright"
@@ -195,7 +204,7 @@ def edges_of(
             found.append(BoxEdge(seen.edge, plane, kind, draft, doubt=doubt, wrong=WRONG[wrong]))
 
     def level(ends: tuple[FloatArray, FloatArray]) -> list[FloatArray]:
-        return [_trimmed(np.array(ends), trim * per_mm + END_PX) for trim in NOSES_MM]
+        return [trimmed(np.array(ends), trim * per_mm + END_PX) for trim in NOSES_MM]
 
     add(level(corners.low), "across", "low")
     add(level(corners.high), "across", "high")
@@ -208,7 +217,7 @@ def edges_of(
         tall = float((high - low) @ up / max(1e-9, float(up @ up)))
         if tall > SHORTEST_MM and not SEEN_LEAN < beyond < APART_LEAN:
             lines = [
-                _trimmed(np.array([low, low + tall * up]), trim * per_mm + END_PX) for trim in NOSES_MM[:2]
+                trimmed(np.array([low, low + tall * up]), trim * per_mm + END_PX) for trim in NOSES_MM[:2]
             ]
             add(lines, "upright", "upright", draft, mixed if beyond < SEEN_LEAN else 0.0)
         for corner, lengths, wrong, doubt in (
@@ -223,37 +232,3 @@ def edges_of(
                 doubt=doubt,
             )
     return found
-
-
-def line_edges(
-    photo: Photo, pose: CameraPose, shown: GridPrint, line: FrontLine, ends: FloatArray
-) -> tuple[list[BoxEdge], bool]:
-    """Return the front's level edge near its ends in the picture, what shows of the two sides, and if it is an outline.
-
-    Before an outline the sheet shows. Empty where the front's edge can't be measured.
-    [shape=(2, 2)]
-    """
-    per_mm = float(np.hypot(*(ends[1] - ends[0]))) / (line.right_mm - line.left_mm)
-    reach = float(np.clip(REACH_MM * per_mm, *REACH_PX))
-    front = measured(photo, pose, shown, [_trimmed(ends, trim * per_mm) for trim in NOSES_MM], reach)
-    if front is None:
-        return [], False
-    ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
-    a, b = front.edge.ends()
-    if (b - a) @ (ends[1] - ends[0]) < 0.0:
-        a, b = b, a
-    before = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
-    parts = front.sides == (("plain", "sheet") if before else ("sheet", "plain"))
-    outline = line.free > (PARTS_FREE if parts else SHOWS_FREE)
-    covered = line.free < COVERED_FREE
-    wrong = WRONG["covered" if covered else "hidden" if not outline else "outline" if parts else "free"]
-    edges = [BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=wrong)]
-    for at in (line.left_mm, line.right_mm):
-        lines = [
-            project(pose.values, line.places(np.full(2, at), line.ahead_mm - SKIP_MM - np.array([0.0, far])))
-            for far in TOP_MM
-        ]
-        side = measured(photo, pose, shown, lines, reach)
-        if side is not None:
-            edges.append(BoxEdge(side.edge, sight_plane(side.edge, pose), "along", wrong=WRONG["top"]))
-    return edges, outline

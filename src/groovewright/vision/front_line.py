@@ -36,7 +36,7 @@ SIDES_MM, INSIDE_MM, BEFORE_MM = (0.4, 3.4), (1.4, 5.0), (1.4, 4.5)
 SHEET_WEIGHT, COVER_WEIGHT = 2.0, 0.6
 BEYOND_MM = 3.0
 MARGIN_MM, APART_MM = 0.8, 0.7
-MOST = 4
+MOST = 7
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,8 +31,21 @@ FEWEST_PIXELS = 200_000
 FORMATS = ("JPEG", "PNG")
 HEIF = ("HEIF",)
 FOCAL_35MM_TAG, EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
+_SCAN, _TOLD = 0xDA, (*range(0xE1, 0xEE), 0xEF, 0xFE)
+"""The marker of a JPEG's picture, and those of what applications and people write before it (ITU-T T.81, table B.1; the
+one after them, Adobe's, says how colours are coded)."""
+_PNG, _TOLD_PNG = b"\x89PNG\r\n\x1a\n", (b"eXIf", b"tEXt", b"zTXt", b"iTXt", b"tIME")
+"""A PNG's signature and its chunks of metadata (PNG specification, 3rd edition, 11.3)."""
 _FILM_DIAGONAL_MM = 43.27
 """Of a frame of 24 by 36 mm."""
+
+
+@dataclass(frozen=True)
+class Encoded:
+    """A photograph's file without metadata, and the Exif number that says how its picture is turned."""
+
+    content: bytes
+    turn: int
 
 
 @dataclass(frozen=True)
@@ -40,12 +53,14 @@ class Photo:
     """A photograph ready to be measured.
 
     `gray` is upright, [shape=(height, width)]; `focal_px` is what the camera says of itself, None where it
-    doesn't.
+    doesn't. `encoded` is its file without what it tells of place, time and owner: colours are unpacked from it only
+    where they are asked for.
     """
 
     gray: Pixels
     focal_px: float | None = None
     name: str = "photo"
+    encoded: Encoded | None = field(default=None, repr=False, compare=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -81,7 +96,52 @@ def decode_photo(content: bytes, name: str = "photo") -> Photo:
         gray = np.asarray(image.convert("L") if image.mode != "L" else image, dtype=np.uint8)
     gray = _upright(gray, turn)
     focal = focal_35mm / _FILM_DIAGONAL_MM * float(np.hypot(*gray.shape)) if focal_35mm else None
-    return Photo(gray, focal, name)
+    bare = _without_segments(content)
+    return Photo(gray, focal, name, None if bare is None else Encoded(bare, turn))
+
+
+def in_colours(photo: Photo) -> tuple[Photo, Photo, Photo] | None:
+    """Return a photograph as its red, green and blue light show it; None where its file has no colours.
+
+    Of a HEIC file none are kept: what it tells of place and owner can't be cut out of it unread.
+
+    Raises
+    ------
+    InputError
+        As `load_photo` does.
+    """
+    if photo.encoded is None:
+        return None
+    with opened_image(photo.encoded.content, photo.name) as image:
+        if image.mode in ("L", "LA", "1", "I", "I;16"):
+            return None
+        parts = (image if image.mode == "RGB" else image.convert("RGB")).split()
+        red, green, blue = (
+            replace(photo, gray=_upright(np.asarray(part, dtype=np.uint8), photo.encoded.turn), encoded=None)
+            for part in parts
+        )
+    return red, green, blue
+
+
+def _without_segments(content: bytes) -> bytes | None:
+    """Return the file of a JPEG or PNG without the parts that hold metadata; None for any other."""
+    if content[:2] == b"\xff\xd8":
+        kept, at = [content[:2]], 2
+        while content[at : at + 1] == b"\xff" and content[at + 1] != _SCAN:
+            end = at + 2 + int.from_bytes(content[at + 2 : at + 4], "big")
+            if content[at + 1] not in _TOLD:
+                kept.append(content[at:end])
+            at = end
+        return b"".join([*kept, content[at:]])
+    if content[:8] == _PNG:
+        kept, at = [_PNG], 8
+        while at + 8 <= len(content):
+            end = at + 12 + int.from_bytes(content[at : at + 4], "big")
+            if content[at + 4 : at + 8] not in _TOLD_PNG:
+                kept.append(content[at:end])
+            at = end
+        return b"".join(kept)
+    return None
 
 
 @contextmanager

@@ -11,12 +11,13 @@ import numpy as np
 from groovewright.quantities import CannotBeDoneError, FloatArray, InputError, Reading
 from groovewright.sheets.identity import SheetIdentity
 from groovewright.sheets.markers import NULL_NAMES
-from groovewright.vision.body import BodyView, see_body
+from groovewright.vision.body import BodyView, see_body, see_body_in_colour
 from groovewright.vision.box import BoxEdge, BoxFit, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane
 from groovewright.vision.edge import Edge, refine_line
 from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
 from groovewright.vision.flag import FARTHEST_MM, FlagView, codes_from_above, nulls_with_flag, see_flag
+from groovewright.vision.front_line import LEVEL_MM
 from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stands_here
 from groovewright.vision.load import Photo
 from groovewright.vision.marks import find_codes, find_codes_with_patience
@@ -45,6 +46,8 @@ SURE_SHARE = 0.4
 """A grid that is covered behind its null by so much more than the other is the one that a cartridge stands on."""
 OCCUPIED_SHARE = 0.5
 """On a grid that is covered by more something stands: a cartridge, or a tool or a hand that is taken for one."""
+SURE_SD_DEG, ASIDE_MM = 0.35, 2.5
+"""Of what stands on both grids that is the cartridge which alone is read as a body, so well and so near the null."""
 BOX_KINDS = {"side": "along", "front": "across"}
 WANTED_SD_DEG = 0.06
 """Several photos of the flag known less well than this want another one."""
@@ -298,15 +301,25 @@ def _standing(photo: Photo, views: Sequence[SheetView]) -> tuple[SheetView, Body
     """
     prints = [_print_of(photo, view) for view in views]
     covered = [stands_here(photo, view.pose, shown) for view, shown in zip(views, prints, strict=True)]
-    if len(covered) > 1 and min(covered) > OCCUPIED_SHARE:
+    likely = [k for k, share in enumerate(covered) if share > max(covered) - SURE_SHARE]
+    occupied = len(covered) > 1 and min(covered) > OCCUPIED_SHARE
+    tried = range(len(views)) if occupied else likely
+    seen = {k: (views[k], *see_body_in_colour(photo, views[k].pose, prints[k])) for k in tried}
+    read = [one for one in seen.values() if one[1] is not None]
+    if occupied and not (len(read) == 1 and _over_null(*read[0][:2])):
         raise CannotBeDoneError(
             "something stands on both grids, and it isn't sure on which the cartridge does: clear away what else lies "
             "on the sheet and take another, mark the edge of its front, or name the null that it is at"
         )
-    likely = [k for k, share in enumerate(covered) if share > max(covered) - SURE_SHARE]
-    seen = [(views[k], *see_body(photo, views[k].pose, prints[k])) for k in likely]
-    read = [one for one in seen if one[1] is not None]
-    return max(read, key=_worth) if read else seen[likely.index(int(np.argmax(covered)))]
+    return max(read, key=_worth) if read else seen[int(np.argmax(covered))]
+
+
+def _over_null(view: SheetView, body: BodyView | None) -> bool:
+    """Return whether a body was read well and its front lies evenly about the null, as where the stylus is on it."""
+    fronts = [] if body is None else [edge.edge for edge in body.edges if edge.kind == "across"]
+    if body is None or not fronts or body.fit.sd_deg > SURE_SD_DEG:
+        return False
+    return abs(float(on_plane(view.pose.values, fronts[0].ends(), LEVEL_MM)[:, 0].mean())) < ASIDE_MM
 
 
 def _worth(seen: tuple[SheetView, BodyView | None, str]) -> float:

@@ -1,0 +1,174 @@
+"""The edges of a body that is looked at from above: the front's level edge from corner to corner, and its sides.
+
+Where a front edge was found only about, its middle is measured first; from there it is followed to both sides as far as
+it shows, and measured over all of that. The two sides start at the ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from groovewright.quantities import FloatArray
+from groovewright.vision.beside import PrintShare, print_beside
+from groovewright.vision.body_edges import NEAR_PX, REACH_MM, REACH_PX, SKIP_MM, WRONG, measured, trimmed
+from groovewright.vision.box import BoxEdge, sight_plane
+from groovewright.vision.camera import CameraPose, on_plane, project
+from groovewright.vision.edge_fit import FittedEdge
+from groovewright.vision.front_line import LEVEL_MM, FrontLine
+from groovewright.vision.grid_print import GridPrint
+from groovewright.vision.headshell import headshell_behind, square_sides
+from groovewright.vision.load import Photo
+from groovewright.vision.strip import TICK_PX, Strip, strip_along
+
+MIDDLE_MM = (0.3, 1.3, 2.8)
+"""What is left out at the ends of a front edge before its corners are known."""
+FOLLOWED_MM, SMOOTHED_PX, HELD = 4.0, 5, 0.5
+"""How far a front edge is followed beyond its measured middle, over how many pixels its step is averaged, and which
+share of the middle's step it keeps there."""
+BAND_PX = 2.0
+SHORTEST_MM = 6.5
+"""What goes on for less is hardly a front: bodies are 14 mm wide and more (common practice)."""
+SIDES_MM, BESIDE_MM = (6.0, 3.5, 2.0), (-0.8, 3.2)
+"""How far back a side is looked at, as far as the headshell lets it show, and where beside the corner, which may be
+cut."""
+BEFORE_MM, BEHIND_MM = 1.2, (2.5, 9.0)
+"""How far before a front edge the sheet has to show, and how far behind it nothing of it may: back to the null and
+beyond, at least and at most."""
+END_BLURS, END_PX = 2.0, 1.5
+"""An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
+
+
+@dataclass(frozen=True)
+class FrontSeen:
+    """A front's level edge and what shows of its two sides, the front first.
+
+    `outline`: the sheet shows before it. `alone`: no edge of a headshell shows behind it and the sides don't tell, so
+    that it may be the headshell's own.
+    """
+
+    edges: list[BoxEdge]
+    outline: bool
+    alone: bool
+
+
+def front_edges(
+    photo: Photo, pose: CameraPose, shown: GridPrint, line: FrontLine, ends: FloatArray
+) -> FrontSeen | None:
+    """Return the front's edge near its ends in the picture; None where it can't be measured. [shape=(2, 2)]"""
+    per_mm = float(np.hypot(*(ends[1] - ends[0]))) / (line.right_mm - line.left_mm)
+    reach = float(np.clip(REACH_MM * per_mm, *REACH_PX))
+    front = measured(photo, pose, shown, [trimmed(ends, trim * per_mm) for trim in MIDDLE_MM], reach)
+    if front is None:
+        return None
+    run = followed(photo, pose, shown, front, FOLLOWED_MM * per_mm)
+    if run is None:
+        return None
+    whole = measured(photo, pose, shown, [trimmed(run, END_BLURS * shown.blur_px + END_PX)], NEAR_PX)
+    if whole is not None and whole.edge.turn_sd < front.edge.turn_sd:
+        front = whole
+    ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
+    before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
+    if behind.sheet:
+        return None
+    short = float(np.hypot(*(run[1] - run[0]))) < SHORTEST_MM * per_mm
+    wrong = "hidden" if short or not before.sheet else "outline" if behind.covered else "free"
+    wrong = "covered" if before.covered else wrong
+    edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
+    sides = sides_behind(photo, pose, shown, run)
+    told = (
+        not before.sheet or headshell_behind(photo, pose, shown, run, ahead) or square_sides(pose, run, sides)
+    )
+    return FrontSeen([edge, *sides], before.sheet, not told)
+
+
+def sides_behind(photo: Photo, pose: CameraPose, shown: GridPrint, corners: FloatArray) -> list[BoxEdge]:
+    """Return the edges along the body that start near the ends of its front's edge in the picture. [shape=(2, 2)]"""
+    places = on_plane(pose.values, corners, LEVEL_MM)
+    left, right = places[np.argsort(places[:, 0])]
+    across = (right - left) / max(1e-9, float(np.hypot(*(right - left))))
+    back = np.array([across[1], -across[0]])
+    found = []
+    for corner, outward in ((left, -across), (right, across)):
+        lines = []
+        for far in SIDES_MM:
+            middle = corner + 0.5 * (BESIDE_MM[0] + BESIDE_MM[1]) * outward
+            ends = _level(pose, np.array([middle + at * back for at in (SKIP_MM, SKIP_MM + far)]))
+            beside = _level(pose, np.array([middle, middle + 0.5 * (BESIDE_MM[1] - BESIDE_MM[0]) * outward]))
+            reach = float(np.hypot(*(beside[1] - beside[0])))
+            strip = strip_along(photo, pose, shown, ends, reach)
+            if strip is None:
+                continue
+            off = strongest(strip, reach)
+            lines.append(ends + off * strip.normal)
+        side = measured(photo, pose, shown, lines, NEAR_PX) if lines else None
+        if side is not None:
+            found.append(BoxEdge(side.edge, sight_plane(side.edge, pose), "along", wrong=WRONG["top"]))
+    return found
+
+
+def strongest(strip: Strip, reach_px: float) -> float:
+    """Return how far beside a strip's line an edge that runs along it changes the light most.
+
+    Lines of the sheet are divided out where they show, as an edge shows with and without.
+    """
+    width = max(1.0, strip.blur_px) / TICK_PX
+    ticks = np.arange(-np.ceil(3.0 * width), np.ceil(3.0 * width) + 1.0)
+    kernel = ticks * np.exp(-0.5 * (ticks / width) ** 2)
+    changes = []
+    for light in (strip.light, strip.light / strip.sheet):
+        profile = np.pad(light.mean(axis=0), len(ticks) // 2, mode="edge")
+        changes.append(np.abs(np.convolve(profile, kernel, mode="valid")))
+    both = np.where(np.abs(strip.across) <= reach_px, np.minimum(*changes), -1.0)
+    return float(strip.across[int(np.argmax(both))])
+
+
+def _level(pose: CameraPose, places: FloatArray) -> FloatArray:
+    """Return the pixels of places on the level plane. [shape=(n, 2)]"""
+    return np.asarray(project(pose.values, np.column_stack([places, np.full(len(places), -LEVEL_MM)])))
+
+
+def _beside(
+    photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, ahead: FloatArray, ahead_mm: float
+) -> tuple[PrintShare, PrintShare]:
+    """Return how the sheet's print shows before a front edge and behind it. [shape=(2,)]"""
+    a, b = front.edge.ends()
+    depths = (BEFORE_MM, float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM)))
+    if float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0:
+        behind, before = print_beside(photo, pose, shown, front.edge, depths[::-1])
+    else:
+        before, behind = print_beside(photo, pose, shown, front.edge, depths)
+    return before, behind
+
+
+def followed(
+    photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, far_px: float
+) -> FloatArray | None:
+    """Return the ends up to which an edge goes on beyond what was measured of it, its blurred ends included.
+
+    [shape=(2, 2)]
+    """
+    a, b = front.edge.ends()
+    way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
+    strip = strip_along(photo, pose, shown, np.array([a - far_px * way, b + far_px * way]), BAND_PX)
+    if strip is None:
+        return None
+    near = 1.2 * strip.blur_px + 0.5
+    lights = []
+    for side, what in zip((-1.0, 1.0), front.sides, strict=True):
+        band = (side * strip.across > near) & (side * strip.across < near + BAND_PX)
+        light = strip.light / strip.sheet if what == "sheet" else strip.light
+        lights.append(light[:, band].mean(axis=1))
+    step = lights[1] - lights[0]
+    middle = (strip.stations > far_px) & (strip.stations < strip.stations[-1] - far_px)
+    usual = float(np.median(step[middle]))
+    if not middle.any() or usual == 0.0:
+        return None
+    kernel = np.ones(SMOOTHED_PX) / SMOOTHED_PX
+    holds = np.convolve(np.pad(step, SMOOTHED_PX // 2, mode="edge"), kernel, mode="valid") / usual > HELD
+    start = int(np.flatnonzero(middle)[middle.sum() // 2])
+    low = start - int(np.argmin(np.append(holds[start::-1], False)))
+    high = start + int(np.argmin(np.append(holds[start:], False)))
+    first, last = strip.stations[low + 1], strip.stations[high - 1]
+    return None if last <= first else np.array([strip.start + first * way, strip.start + last * way])

@@ -1,0 +1,161 @@
+"""What lies beside an edge, and a front's edge seen from above, against strips and photographs whose truth is known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from groovewright.quantities import CannotBeDoneError
+from groovewright.simulate.photo_clutter import Clutter
+from groovewright.simulate.photo_scenes import Cartridge
+from groovewright.simulate.photograph import Canvas, Solid, box, turned
+from groovewright.vision import Photo, read_photo
+from groovewright.vision.beside import PrintShare, print_beside
+from groovewright.vision.box import BoxEdge, sight_plane
+from groovewright.vision.camera import project
+from groovewright.vision.edge import Edge
+from groovewright.vision.edge_fit import raw_edge
+from groovewright.vision.front_edges import followed, strongest
+from groovewright.vision.grid_print import ladder_of, see_print
+from groovewright.vision.headshell import headshell_behind, square_sides
+from groovewright.vision.marks import find_codes
+from groovewright.vision.sheet_view import see_grids
+from groovewright.vision.strip import Strip
+
+from .conftest import CAMERA
+
+ABOVE = {"distance_mm": 230.0, "front_deg": 3.0}
+
+
+def seen(gray):
+    """The outer grid and its print in a photograph."""
+    photo = Photo(gray)
+    view = next(view for view in see_grids(photo, find_codes(gray)) if view.null == "outer")
+    return photo, view.pose, see_print(photo, view.pose, ladder_of(view.places))
+
+
+def outline(cartridge, camera):
+    """Both ends of the front's lower edge in pixels, its cut corners left out."""
+    half = cartridge.width_mm / 2.0 - cartridge.nose_mm
+    ends = np.array([[x, cartridge.ahead_mm, cartridge.low_mm] for x in (-half, half)])
+    canvas = Canvas(camera)
+    return canvas.to_pixels(
+        canvas.to_rays(ends @ turned(cartridge.yaw_deg, cartridge.pitch_deg, cartridge.roll_deg).T)
+    )
+
+
+@pytest.mark.parametrize("shade", [0.03, 0.12, 0.6], ids=["black", "dark", "pale"])
+def test_the_print_shows_before_a_body_and_not_on_it_however_dark_it_is(take, shade):
+    cartridge = Cartridge(yaw_deg=1.0, ahead_mm=4.0, shade=shade)
+    photo, pose, shown = seen(take(cartridge=cartridge, **ABOVE))
+    ends = outline(cartridge, replace(CAMERA, **ABOVE))
+    shares = print_beside(photo, pose, shown, raw_edge(ends))
+    ahead = project(pose.values, np.array([[0.0, 20.0, 0.0]]))[0] - ends[0]
+    way = ends[1] - ends[0]
+    before, behind = shares[::-1] if way[0] * ahead[1] - way[1] * ahead[0] > 0.0 else shares
+    assert before.sheet
+    assert behind.covered
+
+
+def test_the_print_shows_on_both_sides_of_a_line_of_the_sheet(take):
+    photo, pose, shown = seen(take(cartridge=None, **ABOVE))
+    ends = project(pose.values, np.array([[-7.0, 10.0, 0.0], [7.0, 10.0, 0.0]]))
+    assert all(share.sheet for share in print_beside(photo, pose, shown, raw_edge(ends)))
+
+
+def test_what_is_known_too_badly_is_neither_sheet_nor_covered():
+    for share in (0.0, 0.45, 1.0):
+        unsure = PrintShare(share, 0.6)
+        assert not unsure.sheet
+        assert not unsure.covered
+
+
+def test_a_side_is_found_where_the_light_changes_along_all_of_the_strip():
+    stations, across = np.arange(0.5, 30.0), np.arange(-12.0, 12.1, 0.5)
+    sheet = np.where(np.abs(across + 5.0) < 1.0, 0.4, 1.0)[None] * np.ones((len(stations), 1))
+    light = np.where(across > 4.0, 40.0, 160.0)[None] * sheet
+    strip = Strip(np.zeros(2), np.array([1.0, 0.0]), stations, across, light, sheet, 1.0)
+    assert strongest(strip, 10.0) == pytest.approx(4.0, abs=0.5)
+
+
+def test_a_front_is_followed_to_its_corners(take):
+    from groovewright.vision.body_edges import measured
+
+    cartridge = Cartridge(yaw_deg=1.0, ahead_mm=4.0, nose_mm=1.0, width_mm=17.0)
+    photo, pose, shown = seen(take(cartridge=cartridge, **ABOVE))
+    a, b = outline(cartridge, replace(CAMERA, **ABOVE))
+    middle = measured(photo, pose, shown, [np.array([a + 0.3 * (b - a), a + 0.6 * (b - a)])], 3.0)
+    run = followed(photo, pose, shown, middle, 60.0)
+    way = (b - a) / np.hypot(*(b - a))
+    # to within what the blur and the cut corners leave open: 15 mm are 120 pixels
+    assert sorted((run - a) @ way) == pytest.approx([0.0, float((b - a) @ way)], abs=7.0)
+
+
+def test_a_tool_s_shaft_before_the_cartridge_isn_t_its_front(take):
+    # the sheet shows on both sides of a shaft: behind it too, where a body would cover it
+    cartridge = Cartridge(yaw_deg=2.0, ahead_mm=3.0)
+    lying = box(-40.0, 12.0, 10.0, 13.0)
+    photo = Photo(
+        take(cartridge=cartridge, clutter=Clutter((Solid(lying, lying, 4.0, 7.0, 0.3, np.eye(3)),)), **ABOVE)
+    )
+    reading = read_photo(photo, null="outer")
+    assert abs(reading.yaw.value - 2.0) < 2.5 * reading.yaw.sd
+    assert reading.yaw.value == pytest.approx(2.0, abs=0.4)
+
+
+def test_a_slip_of_paper_on_the_other_grid_keeps_nothing_from_being_read(take):
+    cartridge = Cartridge(yaw_deg=-1.5, ahead_mm=4.0, shade=0.1)
+    slip = box(-80.0, -40.0, -35.0, 40.0)
+    lying = Clutter((Solid(slip, slip, 0.0, 0.2, 0.8, np.eye(3)),))
+    photo = Photo(
+        take(cartridge=cartridge, clutter=lying, distance_mm=330.0, front_deg=5.0, target=(-20.0, 0.0, 5.0))
+    )
+    reading = read_photo(photo)
+    assert reading.null == "outer"
+    assert abs(reading.yaw.value + 1.5) < 2.5 * reading.yaw.sd
+
+
+def test_a_front_whose_sheet_is_covered_is_not_read(take):
+    # a card lies before the front, from one side of the grid to the other: nothing tells front from headshell
+    card = box(-25.0, 25.0, 2.0, 40.0)
+    lying = Clutter((Solid(card, card, 0.0, 0.3, 0.75, np.eye(3)),))
+    with pytest.raises(CannotBeDoneError):
+        read_photo(Photo(take(cartridge=Cartridge(ahead_mm=3.0), clutter=lying, **ABOVE)), null="outer")
+
+
+@pytest.mark.parametrize("taper", [2.0, 3.5])
+def test_a_headshell_that_hides_the_body_s_front_is_not_taken_for_it(take, taper):
+    hidden = Cartridge(
+        yaw_deg=1.0, ahead_mm=-0.8, shell_ahead_mm=2.2, shell_turn_deg=2.0, shell_taper_mm=taper, shade=0.12
+    )
+    photo = Photo(take(cartridge=hidden, **ABOVE))
+    with pytest.raises(CannotBeDoneError, match="no edge of a headshell shows behind"):
+        read_photo(photo, null="outer")
+
+
+@pytest.mark.parametrize("turn", [-2.0, 2.0])
+def test_a_headshell_shows_behind_a_body_that_stands_out_before_it(take, turn):
+    cartridge = Cartridge(yaw_deg=1.0, ahead_mm=4.0, shade=0.12, shell_turn_deg=turn, shell_shade=0.16)
+    photo, pose, shown = seen(take(cartridge=cartridge, **ABOVE))
+    run = outline(cartridge, replace(CAMERA, **ABOVE))
+    ahead = project(pose.values, np.array([[0.0, 20.0, 0.0]]))[0]
+    assert headshell_behind(photo, pose, shown, run, ahead)
+
+
+def test_sides_at_right_angles_are_told_from_those_of_a_taper(take):
+    _, pose, _ = seen(take(cartridge=None, **ABOVE))
+
+    def on_level(places):
+        return project(pose.values, np.column_stack([places, np.full(len(places), -9.0)]))
+
+    front = on_level([[-8.0, 4.0], [8.0, 4.0]])
+
+    def side(lean_mm):
+        ends = on_level([[8.0, 3.5], [8.0 + lean_mm, -4.5]])
+        edge = Edge(np.linspace(ends[0], ends[1], 60), 0.05, 60.0, 1.0, None, 0.06)
+        return BoxEdge(edge, sight_plane(edge, pose), "along")
+
+    assert square_sides(pose, front, [side(0.0)])
+    assert not square_sides(pose, front, [side(0.8)])
+    assert not square_sides(pose, front, [side(0.0), side(0.8)])
+    assert not square_sides(pose, front, [])
