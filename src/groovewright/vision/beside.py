@@ -77,7 +77,7 @@ def _share(strip: Strip, first: float, last: float) -> PrintShare:
     for block in np.array_split(
         np.arange(len(strip.stations)), max(1, len(strip.stations) // BLOCK_STATIONS)
     ):
-        light, sheet = (part[block][:, columns].ravel() for part in (strip.light, strip.sheet))
+        light, sheet = (part[block][:, columns].ravel() for part in (strip.light, strip.shown))
         if len(light) < FEWEST_PLACES:
             continue
         s, a = (part.ravel() for part in np.meshgrid(strip.stations[block], across, indexing="ij"))

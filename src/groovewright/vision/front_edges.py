@@ -117,7 +117,7 @@ def strongest(strip: Strip, reach_px: float) -> float:
     ticks = np.arange(-np.ceil(3.0 * width), np.ceil(3.0 * width) + 1.0)
     kernel = ticks * np.exp(-0.5 * (ticks / width) ** 2)
     changes = []
-    for light in (strip.light, strip.light / strip.sheet):
+    for light in (strip.light, strip.light / strip.shown):
         profile = np.pad(light.mean(axis=0), len(ticks) // 2, mode="edge")
         changes.append(np.abs(np.convolve(profile, kernel, mode="valid")))
     both = np.where(np.abs(strip.across) <= reach_px, np.minimum(*changes), -1.0)
@@ -158,7 +158,7 @@ def followed(
     lights = []
     for side, what in zip((-1.0, 1.0), front.sides, strict=True):
         band = (side * strip.across > near) & (side * strip.across < near + BAND_PX)
-        light = strip.light / strip.sheet if what == "sheet" else strip.light
+        light = strip.light / strip.shown if what == "sheet" else strip.light
         lights.append(light[:, band].mean(axis=1))
     step = lights[1] - lights[0]
     middle = (strip.stations > far_px) & (strip.stations < strip.stations[-1] - far_px)
