@@ -40,6 +40,8 @@ DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
 CLEAR_SD_DEG = 0.15
 """What gray tells so well isn't looked for in colour."""
+FAR_ASIDE_DEG = 12.0
+"""From farther aside a side face shows, and its edges tell as much as the front's: what contradicts counts."""
 COLOUR_PX = 0.25
 """A JPEG keeps colours at half the resolution and more coarsely than gray: each end of an edge errs by so much more
 (measured on twelve ray-traced photographs of coloured bodies)."""
@@ -100,7 +102,7 @@ def fitted_line(
         return None, False
     edges, outline = seen.edges, seen.outline
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
-    if outline:
+    if outline and abs(pose.tilt_deg()[0]) < FAR_ASIDE_DEG:
         # the sheet before it tells that it is the front's; what lies beside it and doesn't agree is no side of the body
         beliefs = fit.belief[len(marked) + 1 :]
         agree = [edge for edge, belief in zip(edges[1:], beliefs, strict=True) if belief > 0.5]
