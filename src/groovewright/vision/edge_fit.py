@@ -84,7 +84,9 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
         # the body's face and its top may be lit differently, and both lie in the strip
         limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
         faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
-        best = min((face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit)
+        best = min(
+            (face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit
+        )
         if best.left(limit) < FACE_GAIN * fit.left(limit):
             fit = best
     step = _step(strip, fit.seen, fit.weight)
@@ -222,9 +224,13 @@ def _explained(
         for side, toward in zip(sides, (-1.0, 1.0), strict=True)
     )
     # where the print is dark it is foretold less well
-    dark = sum((part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d))
+    dark = sum(
+        (part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
+    )
     trust = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * dark) ** 2)
-    faces = [part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2]
+    faces = [
+        part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2
+    ]
     face = [part for front, _ in faces for part in (front, front * (share[:, None] - 0.5))]
     tilted = [part * d / half for part in (low[0], high[0])]
     fields = np.stack([low[0], high[0], *tilted, *face], axis=-1)
