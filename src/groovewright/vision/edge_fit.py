@@ -38,8 +38,8 @@ STEPS = 5
 LEAST_CONTRAST = 1.5
 """Of 255 in linear light: less of a step is no edge."""
 FLOOR_PX, CLEAN_MISFIT, MISFIT_PX = 0.045, 0.04, 2.0
-"""What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light is
-left over: measured on 146 rendered front edges."""
+"""What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light
+is left over: measured on 146 rendered front edges."""
 OUTLIER = 3.0
 PRINT_DOUBT = 5.0
 """Dark print is foretold worse than blank paper by this factor, as standard deviations."""
@@ -212,8 +212,9 @@ def _explained(
     """Return the strip explained by one choice of sides.
 
     The light on each side is constant in blocks along the edge, and may change evenly away from the edge. What is
-    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With `face_px` the side that isn't the sheet is two: a face so
-    wide, next to the edge, of one light that may change evenly along it, and what lies behind it.
+    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With
+    `face_px` the side that isn't the sheet is two: a face so wide, next to the edge, of one light that may change
+    evenly along it, and what lies behind it.
     """
     share = strip.stations / (strip.stations[-1] + 0.5)
     half = MARGIN_PX + 2.0 * strip.blur_px

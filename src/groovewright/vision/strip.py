@@ -29,8 +29,9 @@ class Strip:
     """A strip of the picture along a line: light at stations along and places across it, and what the sheet has there.
 
     `sheet` is the print's share of the paper's light at the finer places `fine`, blurred along the line as the picture
-    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of that, `kernel` blurs it across the line, and
-    `places` are those of `light`. [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
+    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of
+    `sheet`, `kernel` blurs it across the line, and `places` are those of `light`.
+    [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
     """
 
     start: FloatArray
