@@ -48,12 +48,13 @@ END_BLURS, END_PX = 2.0, 1.5
 class FrontSeen:
     """A front's level edge and what shows of its two sides, the front first.
 
-    `outline`: the sheet shows before it. `alone`: no edge of a headshell shows behind it and the sides don't tell, so
-    that it may be the headshell's own.
+    `outline`: the sheet shows before it. `before_headshell`: an edge of a headshell shows behind it. `alone`: none does
+    and the sides don't tell, so that it may be the headshell's own.
     """
 
     edges: list[BoxEdge]
     outline: bool
+    before_headshell: bool
     alone: bool
 
 
@@ -82,10 +83,9 @@ def front_edges(
     wrong = "covered" if before.covered else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     sides = sides_behind(photo, pose, shown, run)
-    told = (
-        not before.sheet or headshell_behind(photo, pose, shown, run, ahead) or square_sides(pose, run, sides)
-    )
-    return FrontSeen([edge, *sides], before.sheet, not told)
+    shell = before.sheet and headshell_behind(photo, pose, shown, run, ahead)
+    alone = before.sheet and not shell and not square_sides(pose, run, sides)
+    return FrontSeen([edge, *sides], before.sheet, shell, alone)
 
 
 def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_px: float) -> FloatArray:
@@ -94,7 +94,8 @@ def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_
     Seen from aside the front's upper edge lies beside its lower one, and the upright between them makes the two look
     like one longer edge. Which of the two is foremost tells at which end; where pitch decides it, either.
 
-    `run` are its ends, `ahead` a pixel before it; what lies within `near_px` is followed. [shapes (2, 2), (2,)]
+    `run` are its ends, `ahead` a pixel before it; what goes off by more than `near_px` isn't followed anyway.
+    [shapes (2, 2), (2,)]
     """
     way = (run[1] - run[0]) / max(1e-9, float(np.hypot(*(run[1] - run[0]))))
     normal = np.array([-way[1], way[0]])
@@ -103,16 +104,15 @@ def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_
     up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
     per_mm = pose.focal_px / max(1.0, pose.height_mm())
     along, forward = float(up @ way), float(up @ normal)
-    if abs(along) < LEAST_UPRIGHT_MM * per_mm:
+    if abs(along) < LEAST_UPRIGHT_MM * per_mm or abs(forward) > near_px:
         return run
-    left_out = along * min(1.0, near_px / max(1e-9, abs(forward)))
     pitched = math.radians(PITCH_DEG) * (UPRIGHT_MM[1] - UPRIGHT_MM[0]) * per_mm
     ends = np.array(run)
     # the lower edge is followed upwards, the upper one downwards
     if forward < pitched:
-        ends[1 if along > 0.0 else 0] -= left_out * way
+        ends[1 if along > 0.0 else 0] -= along * way
     if forward > -pitched:
-        ends[0 if along > 0.0 else 1] += left_out * way
+        ends[0 if along > 0.0 else 1] += along * way
     return ends
 
 
