@@ -9,13 +9,15 @@ from groovewright.quantities import CannotBeDoneError
 from groovewright.simulate.photo_clutter import Clutter
 from groovewright.simulate.photo_scenes import Cartridge
 from groovewright.simulate.photograph import Canvas, Solid, box, turned
-from groovewright.vision import Photo, read_photo
+from groovewright.vision import Photo, body, read_photo
 from groovewright.vision.beside import PrintShare, print_beside
+from groovewright.vision.body_edges import WRONG
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import project
 from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import raw_edge
-from groovewright.vision.front_edges import followed, strongest
+from groovewright.vision.front_edges import FrontSeen, followed, strongest, without_uprights
+from groovewright.vision.front_line import FrontLine
 from groovewright.vision.grid_print import ladder_of, see_print
 from groovewright.vision.headshell import headshell_behind, square_sides
 from groovewright.vision.marks import find_codes
@@ -23,6 +25,7 @@ from groovewright.vision.sheet_view import see_grids
 from groovewright.vision.strip import places_across, strip_of
 
 from .conftest import CAMERA
+from .test_body import a_pose
 
 ABOVE = {"distance_mm": 230.0, "front_deg": 3.0}
 
@@ -162,3 +165,83 @@ def test_sides_at_right_angles_are_told_from_those_of_a_taper(take):
     assert not square_sides(pose, front, [side(0.8)])
     assert not square_sides(pose, front, [side(0.0), side(0.8)])
     assert not square_sides(pose, front, [])
+
+
+@pytest.mark.parametrize(("front_deg", "height"), [(4.0, 4.0), (-4.0, 14.0)])
+@pytest.mark.parametrize("side_deg", [-22.0, 22.0])
+def test_an_upright_seen_in_line_with_a_front_is_left_out(front_deg, height, side_deg):
+    # from before it the lower edge is foremost, from behind the upper one
+    pose = a_pose(front_deg, side_deg)
+    both = [project(pose.values, np.array([[x, 3.0, -h] for x in (-8.0, 8.0)])) for h in (4.0, 14.0)]
+    ahead = project(pose.values, np.array([[0.0, 20.0, -9.0]]))[0]
+    way = (both[0][1] - both[0][0]) / np.hypot(*(both[0][1] - both[0][0]))
+    along = np.array([(ends - both[0][0]) @ way for ends in both])
+    run = both[0][0] + np.array([[along.min()], [along.max()]]) * way
+    kept = np.sort((without_uprights(pose, run, ahead, 9.0) - both[0][0]) @ way)
+    foremost = along[0 if height == 4.0 else 1]
+    assert foremost.min() - 1.5 < kept[0]
+    assert kept[1] < foremost.max() + 1.5
+    assert kept[1] - kept[0] > 0.6 * (foremost.max() - foremost.min())
+
+
+def test_where_an_upright_goes_off_or_hardly_shows_nothing_is_left_out():
+    for front_deg, side_deg in ((25.0, 15.0), (4.0, 5.0)):
+        pose = a_pose(front_deg, side_deg)
+        run = project(pose.values, np.array([[-8.0, 3.0, -4.0], [8.0, 3.0, -4.0]]))
+        ahead = project(pose.values, np.array([[0.0, 20.0, -9.0]]))[0]
+        assert without_uprights(pose, run, ahead, 6.0) == pytest.approx(run)
+
+
+@pytest.mark.parametrize("side_deg", [-22.0, 22.0])
+@pytest.mark.parametrize("pitch", [-1.0, 1.0])
+def test_a_front_seen_from_aside_is_read_without_its_uprights(take, side_deg, pitch):
+    cartridge = Cartridge(yaw_deg=1.5, pitch_deg=pitch, ahead_mm=4.0, shade=0.12, shell_shade=0.4)
+    view = {"distance_mm": 260.0, "front_deg": 2.0, "sideways_deg": side_deg}
+    reading = read_photo(Photo(take(cartridge=cartridge, **view)), null="outer")
+    assert abs(reading.yaw.value - 1.5) < 2.5 * reading.yaw.sd
+    assert reading.yaw.value == pytest.approx(1.5, abs=0.15)
+
+
+@pytest.mark.parametrize("before_headshell", [True, False])
+def test_from_aside_a_front_before_its_headshell_stands_against_what_lies_beside_it(
+    monkeypatch, before_headshell
+):
+    pose = a_pose(-4.0, 20.0)
+
+    def edge(places, kind, wrong):
+        ends = project(pose.values, np.array([[*place, -9.0] for place in places]))
+        seen = Edge(np.linspace(*ends, 60), 0.05, 60.0, 1.0, None, 0.06)
+        return BoxEdge(seen, sight_plane(seen, pose), kind, wrong=wrong)
+
+    front = edge([(-8.0, 4.0), (8.0, 4.0)], "across", WRONG["outline"])
+    # neither side is at right angles to the front
+    sides = [
+        edge([(x, 3.0), (x + lean, -4.0)], "along", WRONG["top"]) for x, lean in ((-9.0, 1.2), (9.0, -0.9))
+    ]
+    monkeypatch.setattr(
+        body,
+        "front_edges",
+        lambda *_: FrontSeen([front, *sides], True, before_headshell, not before_headshell),
+    )
+    view, outline = body.fitted_line(None, pose, None, FrontLine(0.0, 4.0, -8.0, 8.0, 10.0, 5.0))
+    if before_headshell:
+        assert outline
+        assert [one.kind for one in view.edges] == ["across"]
+        assert abs(view.fit.yaw_deg) < 2.0 * view.fit.sd_deg < 1.0
+    else:
+        assert view is None
+
+
+@pytest.mark.parametrize("off", [0.0, 4.0])
+def test_a_face_that_tells_little_is_weighed_with_the_front_s_edge(take, monkeypatch, off):
+    cartridge = Cartridge(yaw_deg=1.0, ahead_mm=4.0, shade=0.12)
+    photo, pose, shown = seen(take(cartridge=cartridge, **ABOVE))
+    by_line, _ = body.see_body(photo, pose, shown)
+    fit = replace(by_line.fit, values=by_line.fit.values + off, covariance=np.eye(4) * 0.5**2)
+    monkeypatch.setattr(body, "_by_face", lambda *_: [replace(by_line, fit=fit)])
+    read, why = body.see_body(photo, pose, shown)
+    if off:
+        assert read is None
+        assert "two sets of edges" in why
+    else:
+        assert read.fit.sd_deg == pytest.approx(by_line.fit.sd_deg)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.body_edges import FEWEST_EDGES, corners_of, edges_of
+from groovewright.vision.body_edges import FEWEST_EDGES, WRONG, corners_of, edges_of
 from groovewright.vision.box import BoxEdge, BoxFit, fit_box
 from groovewright.vision.camera import CameraPose, on_plane, project, rays
 from groovewright.vision.colour import telling_colour
@@ -41,11 +41,12 @@ DISAGREE, DISAGREE_DEG = 2.5, 0.3
 CLEAR_SD_DEG = 0.15
 """What gray tells so well isn't looked for in colour."""
 FAR_ASIDE_DEG = 12.0
-"""From farther aside a side face shows, and its edges tell as much as the front's: what contradicts counts."""
+"""From farther aside a side face shows, and its edges tell as much as the front's: what contradicts counts, but not
+against a front that a headshell shows behind."""
 COLOUR_PX = 0.25
 """A JPEG keeps colours at half the resolution and more coarsely than gray: each end of an edge errs by so much more
 (measured on twelve ray-traced photographs of coloured bodies)."""
-FACE_YAW_DEG, LINE_YAW_DEG = 2.0, 4.0
+FACE_YAW_DEG, LINE_YAW_DEG = 3.0, 4.0
 """An edge fit farther than this from the yaw of the face, or of the front edge, that it started from is of something
 else."""
 
@@ -102,7 +103,8 @@ def fitted_line(
         return None, False
     edges, outline = seen.edges, seen.outline
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
-    if outline and abs(pose.tilt_deg()[0]) < FAR_ASIDE_DEG:
+    near = abs(pose.tilt_deg()[0]) < FAR_ASIDE_DEG
+    if outline and (near or (seen.before_headshell and edges[0].wrong <= WRONG["outline"])):
         # the sheet before it tells that it is the front's; what lies beside it and doesn't agree is no side of the body
         beliefs = fit.belief[len(marked) + 1 :]
         agree = [edge for edge, belief in zip(edges[1:], beliefs, strict=True) if belief > 0.5]
@@ -131,10 +133,14 @@ def see_body(
 ) -> tuple[BodyView | None, str]:
     """Return the body as the photograph shows it and '', or None and why it can't be read.
 
-    From the front its front face is looked for, from elsewhere, or where no face is found, its front's edge.
+    From the front its front face is looked for, from elsewhere, or where no face tells it well, its front's edge. Where
+    both do, the better one is taken, and the other has to agree.
     `marked` are edges that a person pointed out, as exactly as a hand can.
     """
-    views = _by_face(photo, pose, shown, marked) or _by_line(photo, pose, shown, marked)
+    views = _by_face(photo, pose, shown, marked)
+    if not views or views[0].fit.sd_deg > POOR_SD_DEG:
+        lines = _by_line(photo, pose, shown, marked)
+        views = sorted([*views, *lines], key=lambda view: view.fit.sd_deg) if views else lines
     if not views:
         return None, (
             "its edges can't be told from the sheet, the shadows and the headshell; go nearer, turn the lamp so that "

@@ -6,12 +6,13 @@ it shows, and measured over all of that. The two sides start at the ends.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.beside import PrintShare, print_beside
+from groovewright.vision.beside import CLEAR_BLURS, PrintShare, print_beside
 from groovewright.vision.body_edges import NEAR_PX, REACH_MM, REACH_PX, SKIP_MM, WRONG, measured, trimmed
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
@@ -36,6 +37,9 @@ cut."""
 BEFORE_MM, BEHIND_MM = 1.2, (2.5, 9.0)
 """How far before a front edge the sheet has to show, and how far behind it nothing of it may: back to the null and
 beyond, at least and at most."""
+UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
+"""Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
+out."""
 END_BLURS, END_PX = 2.0, 1.5
 """An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
 
@@ -44,12 +48,13 @@ END_BLURS, END_PX = 2.0, 1.5
 class FrontSeen:
     """A front's level edge and what shows of its two sides, the front first.
 
-    `outline`: the sheet shows before it. `alone`: no edge of a headshell shows behind it and the sides don't tell, so
-    that it may be the headshell's own.
+    `outline`: the sheet shows before it. `before_headshell`: an edge of a headshell shows behind it. `alone`: none does
+    and the sides don't tell, so that it may be the headshell's own.
     """
 
     edges: list[BoxEdge]
     outline: bool
+    before_headshell: bool
     alone: bool
 
 
@@ -65,10 +70,11 @@ def front_edges(
     run = followed(photo, pose, shown, front, FOLLOWED_MM * per_mm)
     if run is None:
         return None
-    whole = measured(photo, pose, shown, [trimmed(run, END_BLURS * shown.blur_px + END_PX)], NEAR_PX)
-    if whole is not None and whole.edge.turn_sd < front.edge.turn_sd:
-        front = whole
     ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
+    level = without_uprights(pose, run, ahead, CLEAR_BLURS * shown.blur_px + BAND_PX)
+    whole = measured(photo, pose, shown, [trimmed(level, END_BLURS * shown.blur_px + END_PX)], NEAR_PX)
+    if whole is not None and (whole.edge.turn_sd < front.edge.turn_sd or level is not run):
+        front = whole
     before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
     if behind.sheet:
         return None
@@ -77,10 +83,37 @@ def front_edges(
     wrong = "covered" if before.covered else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     sides = sides_behind(photo, pose, shown, run)
-    told = (
-        not before.sheet or headshell_behind(photo, pose, shown, run, ahead) or square_sides(pose, run, sides)
-    )
-    return FrontSeen([edge, *sides], before.sheet, not told)
+    shell = before.sheet and headshell_behind(photo, pose, shown, run, ahead)
+    alone = before.sheet and not shell and not square_sides(pose, run, sides)
+    return FrontSeen([edge, *sides], before.sheet, shell, alone)
+
+
+def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_px: float) -> FloatArray:
+    """Return a front's edge without the ends at which an upright edge goes on in nearly the same direction.
+
+    Seen from aside the front's upper edge lies beside its lower one, and the upright between them makes the two look
+    like one longer edge. Which of the two is foremost tells at which end; where pitch decides it, either.
+
+    `run` are its ends, `ahead` a pixel before it; what goes off by more than `near_px` isn't followed anyway.
+    [shapes (2, 2), (2,)]
+    """
+    way = (run[1] - run[0]) / max(1e-9, float(np.hypot(*(run[1] - run[0]))))
+    normal = np.array([-way[1], way[0]])
+    normal = normal if (ahead - run[0]) @ normal > 0.0 else -normal
+    middle = on_plane(pose.values, run, LEVEL_MM).mean(axis=0)
+    up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    per_mm = pose.focal_px / max(1.0, pose.height_mm())
+    along, forward = float(up @ way), float(up @ normal)
+    if abs(along) < LEAST_UPRIGHT_MM * per_mm or abs(forward) > near_px:
+        return run
+    pitched = math.radians(PITCH_DEG) * (UPRIGHT_MM[1] - UPRIGHT_MM[0]) * per_mm
+    ends = np.array(run)
+    # the lower edge is followed upwards, the upper one downwards
+    if forward < pitched:
+        ends[1 if along > 0.0 else 0] -= along * way
+    if forward > -pitched:
+        ends[0 if along > 0.0 else 1] += along * way
+    return ends
 
 
 def sides_behind(photo: Photo, pose: CameraPose, shown: GridPrint, corners: FloatArray) -> list[BoxEdge]:
