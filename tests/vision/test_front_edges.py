@@ -20,7 +20,7 @@ from groovewright.vision.grid_print import ladder_of, see_print
 from groovewright.vision.headshell import headshell_behind, square_sides
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import see_grids
-from groovewright.vision.strip import Strip
+from groovewright.vision.strip import places_across, strip_of
 
 from .conftest import CAMERA
 
@@ -71,10 +71,13 @@ def test_what_is_known_too_badly_is_neither_sheet_nor_covered():
 
 
 def test_a_side_is_found_where_the_light_changes_along_all_of_the_strip():
-    stations, across = np.arange(0.5, 30.0), np.arange(-12.0, 12.1, 0.5)
-    sheet = np.where(np.abs(across + 5.0) < 1.0, 0.4, 1.0)[None] * np.ones((len(stations), 1))
-    light = np.where(across > 4.0, 40.0, 160.0)[None] * sheet
-    strip = Strip(np.zeros(2), np.array([1.0, 0.0]), stations, across, light, sheet, 1.0)
+    stations = np.arange(0.5, 30.0)
+    across, fine = places_across(12.0, 1.0)
+    sheet, drawn = (
+        np.tile(np.where(np.abs(at + 5.0) < 1.0, 0.4, 1.0), (len(stations), 1)) for at in (fine, across)
+    )
+    light = np.where(across > 4.0, 40.0, 160.0)[None] * drawn
+    strip = strip_of(np.zeros(2), np.array([1.0, 0.0]), stations, across, fine, light, sheet, 1.0)
     assert strongest(strip, 10.0) == pytest.approx(4.0, abs=0.5)
 
 

@@ -1,5 +1,6 @@
 """Loading: what a phone saves comes in upright, and what is no photograph does no harm."""
 
+import contextlib
 import io
 import struct
 import zlib
@@ -9,7 +10,7 @@ import pytest
 from PIL import Image
 
 from groovewright.quantities import InputError
-from groovewright.vision.load import MOST_PIXELS, decode_photo, load_photo
+from groovewright.vision.load import MOST_PIXELS, decode_photo, in_colours, load_photo
 
 RAMP = np.tile(np.linspace(20, 230, 640, dtype=np.uint8), (480, 1))
 """Dark at the left, bright at the right."""
@@ -78,6 +79,23 @@ def test_what_is_kept_of_a_file_for_its_colours_tells_neither_place_nor_owner(ki
     np.testing.assert_array_equal(
         np.asarray(Image.open(io.BytesIO(kept))), np.asarray(Image.open(io.BytesIO(content)))
     )
+
+
+def test_a_damaged_head_is_read_or_refused_in_words_and_warns_of_nothing(recwarn):
+    exif = Image.Exif()
+    exif[0x013B] = "somebody"
+    content = saved(RAMP, "JPEG", exif=exif)
+    # bytes that fill up a marker (ITU-T T.81, B.1.1.2)
+    filled = content[:2] + b"\xff" * 5 + content[2:]
+    assert b"somebody" not in decode_photo(filled).encoded.content
+    random = np.random.default_rng(4)
+    for _ in range(300):
+        damaged = bytearray(content)
+        for at in random.integers(2, 300, 4):
+            damaged[at] = random.integers(256)
+        with contextlib.suppress(InputError):
+            in_colours(decode_photo(bytes(damaged)))
+    assert not recwarn.list
 
 
 def bomb(width, height):

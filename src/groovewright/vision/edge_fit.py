@@ -38,8 +38,8 @@ STEPS = 5
 LEAST_CONTRAST = 1.5
 """Of 255 in linear light: less of a step is no edge."""
 FLOOR_PX, CLEAN_MISFIT, MISFIT_PX = 0.045, 0.04, 2.0
-"""What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light is
-left over: measured on 146 rendered front edges."""
+"""What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light
+is left over: measured on 146 rendered front edges."""
 OUTLIER = 3.0
 PRINT_DOUBT = 5.0
 """Dark print is foretold worse than blank paper by this factor, as standard deviations."""
@@ -84,7 +84,9 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
         # the body's face and its top may be lit differently, and both lie in the strip
         limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
         faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
-        best = min((face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit)
+        best = min(
+            (face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit
+        )
         if best.left(limit) < FACE_GAIN * fit.left(limit):
             fit = best
     step = _step(strip, fit.seen, fit.weight)
@@ -210,8 +212,9 @@ def _explained(
     """Return the strip explained by one choice of sides.
 
     The light on each side is constant in blocks along the edge, and may change evenly away from the edge. What is
-    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With `face_px` the side that isn't the sheet is two: a face so
-    wide, next to the edge, of one light that may change evenly along it, and what lies behind it.
+    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With
+    `face_px` the side that isn't the sheet is two: a face so wide, next to the edge, of one light that may change
+    evenly along it, and what lies behind it.
     """
     share = strip.stations / (strip.stations[-1] + 0.5)
     half = MARGIN_PX + 2.0 * strip.blur_px
@@ -222,9 +225,13 @@ def _explained(
         for side, toward in zip(sides, (-1.0, 1.0), strict=True)
     )
     # where the print is dark it is foretold less well
-    dark = sum((part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d))
+    dark = sum(
+        (part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
+    )
     trust = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * dark) ** 2)
-    faces = [part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2]
+    faces = [
+        part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2
+    ]
     face = [part for front, _ in faces for part in (front, front * (share[:, None] - 0.5))]
     tilted = [part * d / half for part in (low[0], high[0])]
     fields = np.stack([low[0], high[0], *tilted, *face], axis=-1)

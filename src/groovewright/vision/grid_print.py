@@ -161,7 +161,11 @@ def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     k = int(np.clip(np.argmin(noises), 1, len(BLURS_PX) - 2))
     near = np.log(BLURS_PX[k - 1 : k + 2])
     a, b, _ = np.polyfit(near, noises[k - 1 : k + 2], 2)
-    blur = math.exp(float(np.clip(-0.5 * b / a, near[0], near[-1]))) if a > 0.0 else BLURS_PX[int(np.argmin(noises))]
+    blur = (
+        math.exp(float(np.clip(-0.5 * b / a, near[0], near[-1])))
+        if a > 0.0
+        else BLURS_PX[int(np.argmin(noises))]
+    )
     return GridPrint(blur, fitted(blur)[0], ladder_mm)
 
 

@@ -31,7 +31,7 @@ FEWEST_PIXELS = 200_000
 FORMATS = ("JPEG", "PNG")
 HEIF = ("HEIF",)
 FOCAL_35MM_TAG, EXIF_FOLDER, _ORIENTATION = 0xA405, 0x8769, 0x0112
-_SCAN, _TOLD = 0xDA, (*range(0xE1, 0xEE), 0xEF, 0xFE)
+_SCAN, _TOLD = b"\xda", (*range(0xE1, 0xEE), 0xEF, 0xFE)
 """The marker of a JPEG's picture, and those of what applications and people write before it (ITU-T T.81, table B.1; the
 one after them, Adobe's, says how colours are coded)."""
 _PNG, _TOLD_PNG = b"\x89PNG\r\n\x1a\n", (b"eXIf", b"tEXt", b"zTXt", b"iTXt", b"tIME")
@@ -127,9 +127,10 @@ def _without_segments(content: bytes) -> bytes | None:
     """Return the file of a JPEG or PNG without the parts that hold metadata; None for any other."""
     if content[:2] == b"\xff\xd8":
         kept, at = [content[:2]], 2
-        while content[at : at + 1] == b"\xff" and content[at + 1] != _SCAN:
-            end = at + 2 + int.from_bytes(content[at + 2 : at + 4], "big")
-            if content[at + 1] not in _TOLD:
+        while (marker := content[at : at + 2])[:1] == b"\xff" and marker[1:] not in (b"", _SCAN):
+            # a marker may be filled up with bytes like its first (B.1.1.2)
+            end = at + (1 if marker == b"\xff\xff" else 2 + int.from_bytes(content[at + 2 : at + 4], "big"))
+            if marker[1] not in _TOLD:
                 kept.append(content[at:end])
             at = end
         return b"".join([*kept, content[at:]])
@@ -165,7 +166,8 @@ def opened_image(content: bytes, name: str) -> Iterator[PillowImage]:
         formats = HEIF
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            # what Pillow says of metadata that it can't read, or of a large file, is nothing to a person at the bench
+            warnings.simplefilter("ignore")
             with Image.open(BytesIO(content), formats=formats) as image:
                 _check_size(image.size, name)
                 yield image

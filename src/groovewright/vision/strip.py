@@ -29,8 +29,9 @@ class Strip:
     """A strip of the picture along a line: light at stations along and places across it, and what the sheet has there.
 
     `sheet` is the print's share of the paper's light at the finer places `fine`, blurred along the line as the picture
-    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of that, `kernel` blurs it across the line, and
-    `places` are those of `light`. [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
+    is but nearly sharp across it, `shown` the same as the picture has it. Once what covers the sheet is cut out of
+    `sheet`, `kernel` blurs it across the line, and `places` are those of `light`.
+    [shapes (n,), (m,), (f,), (n, m), (n, f), (n, m), (k,)]
     """
 
     start: FloatArray
@@ -65,19 +66,39 @@ def strip_along(
     )
     blur = max(shown.blur_px, LEAST_BLUR_PX)
     half = reach_px + MARGIN_PX + 2.0 * blur
-    across, fine = _ticks(half, TICK_PX), _ticks(half + 3.0 * blur, FINE_PX)
+    across, fine = places_across(half, blur)
     pixels = ends[0] + stations[:, None, None] * way + across[None, :, None] * normal
     width, height = photo.size
     if (pixels < 1.0).any() or (pixels > [width - 2.0, height - 2.0]).any():
         return None
     light = linear(sample(photo.gray, pixels))
     sheet = _sheet_along(pose, shown, ends[0], way, stations, fine, blur)
-    aside, within = _ticks(3.5 * blur, FINE_PX), round(TICK_PX / FINE_PX)
-    kernel = np.exp(-0.5 * aside**2 / (blur**2 - SHARP_PX**2))
+    return strip_of(ends[0], way, stations, across, fine, light, sheet, blur)
+
+
+def places_across(half_px: float, blur_px: float) -> tuple[FloatArray, FloatArray]:
+    """Return the places of a strip's light, and the finer ones of what is foretold, from which blur carries into it."""
+    return _ticks(half_px, TICK_PX), _ticks(half_px + 3.0 * blur_px, FINE_PX)
+
+
+def strip_of(
+    start: FloatArray,
+    way: FloatArray,
+    stations: FloatArray,
+    across: FloatArray,
+    fine: FloatArray,
+    light: FloatArray,
+    sheet: FloatArray,
+    blur_px: float,
+) -> Strip:
+    """Return a strip with this light and this print, which is blurred along it only. [shapes as of `Strip`]"""
+    kernel = np.exp(-0.5 * _ticks(3.5 * blur_px, FINE_PX) ** 2 / (blur_px**2 - SHARP_PX**2))
+    kernel /= kernel.sum()
+    within = round(TICK_PX / FINE_PX)
     beyond = (len(fine) - within * (len(across) - 1)) // 2
-    kernel, places = kernel / kernel.sum(), slice(beyond, len(fine) - beyond, within)
-    seen = blurred(sheet, kernel, places)
-    return Strip(ends[0], way, stations, across, fine, light, sheet, seen, kernel, places, blur)
+    places = slice(beyond, len(fine) - beyond, within)
+    shown = blurred(sheet, kernel, places)
+    return Strip(start, way, stations, across, fine, light, sheet, shown, kernel, places, blur_px)
 
 
 def blurred(fine: FloatArray, kernel: FloatArray, places: slice) -> FloatArray:
@@ -103,7 +124,9 @@ def _sheet_along(
 
     Where it lies on the sheet is worked out at a few places and filled in.
     """
-    nodes = [np.linspace(at[0], at[-1], max(3, round((at[-1] - at[0]) / COARSE_PX) + 1)) for at in (stations, fine)]
+    nodes = [
+        np.linspace(at[0], at[-1], max(3, round((at[-1] - at[0]) / COARSE_PX) + 1)) for at in (stations, fine)
+    ]
     normal = np.array([-way[1], way[0]])
     pixels = (start + nodes[0][:, None, None] * way + nodes[1][None, :, None] * normal).reshape(-1, 2)
     places = on_plane(pose.values, pixels, 0.0)
