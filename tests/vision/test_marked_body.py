@@ -74,14 +74,20 @@ def test_a_body_away_from_the_mark_is_not_taken_for_what_was_marked(above):
         ((3.0, -3.0), True),
         ((5.0, 5.0), True),
         ((7.0, 7.0), False),
+        ((-9.0, -8.0), True),
+        ((-11.0, -11.0), False),
         ((4.5, -4.5), False),
         ((-40.0, -46.0), False),
     ],
 )
-def test_an_edge_lies_on_a_mark_within_what_a_hand_errs(off, on):
+def test_an_edge_lies_on_a_mark_within_what_a_hand_errs_or_little_behind(off, on):
     ends = np.array([[300.0, 200.0], [400.0, 230.0]])
     normal = np.array([-30.0, 100.0]) / math.hypot(30.0, 100.0)
-    assert lies_on(raw_edge(ends + np.array(off)[:, None] * normal), raw_edge(ends)) == on
+    edge = raw_edge(ends + np.array(off)[:, None] * normal)
+    assert lies_on(edge, raw_edge(ends), 13.0 * normal) == on
+    # seen from the other end of the table everything lies the other way about
+    turned_about = raw_edge(ends - np.array(off)[:, None] * normal)
+    assert lies_on(turned_about, raw_edge(ends[::-1]), -13.0 * normal) == on
 
 
 def test_a_mark_becomes_a_line_on_the_level_plane():

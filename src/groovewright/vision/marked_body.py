@@ -15,18 +15,19 @@ import numpy as np
 from groovewright.quantities import FloatArray
 from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see_body, see_body_in_colour
 from groovewright.vision.box import BoxEdge, fit_box
-from groovewright.vision.camera import CameraPose, on_plane
+from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 
-AWAY_PX, TURNED_PX = 6.0, 7.5
-"""How far an edge may lie beside a mark's middle, and how much farther from one of its ends than from the other.
+AWAY_PX, TURNED_PX, BEHIND_MM = 6.0, 7.5, 0.8
+"""How far an edge may lie beside a mark's middle, how much farther from one of its ends than from the other, and how
+far behind it.
 
-A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and beside what
-was marked it may be the other level edge of the same front that shows.
+A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and behind what
+was marked it may be the other level edge of the same front that shows. Headshells lie farther behind.
 """
 ALONE_WRONG = 0.2
 """The chance that an edge on a mark isn't the front's where nothing tells it from the headshell's (our own choice: of
@@ -43,25 +44,25 @@ def see_marked_body(
     mark = next((edge.edge for edge in marked if edge.kind == "across"), None)
     if mark is None:
         return see_body(photo, pose, shown, marked)
+    ahead = _ahead(pose, line_of_mark(pose, mark))
+
+    def on_mark(view: BodyView | None) -> bool:
+        fronts = [] if view is None else [edge.edge for edge in view.edges if _is_front(edge)]
+        return any(lies_on(front, mark, ahead) for front in fronts)
+
     unaided, why = see_body_in_colour(photo, pose, shown)
-    aided = _from_mark(photo, pose, shown, mark, marked)
-    views = [unaided, aided]
-    if pose.tilt_deg()[1] >= LEAST_FRONT_DEG:
+    views = [unaided]
+    for moved in (False, True):
+        start = _within_reach(photo, pose, shown, mark) if moved else mark
+        aided, _ = fitted_line(photo, pose, shown, line_of_mark(pose, start), marked)
+        if on_mark(aided):
+            views.append(aided)
+            break
+    if pose.tilt_deg()[1] >= LEAST_FRONT_DEG or not any(on_mark(view) for view in views):
         views.append(see_body(photo, pose, shown, marked)[0])
-    near = [view for view in views if view is not None and _on_mark(view, mark)]
+    near = [doubted(view, pose) for view in views if view is not None and on_mark(view)]
     best = min(near, key=lambda view: view.fit.sd_deg, default=None)
     return best, "" if best is not None else why
-
-
-def _from_mark(
-    photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge, marked: Sequence[BoxEdge]
-) -> BodyView | None:
-    """Return the body whose front's edge is measured from a mark, or from the clearest edge within a hand's reach."""
-    for start in (lambda: mark, lambda: _within_reach(photo, pose, shown, mark)):
-        view, _ = fitted_line(photo, pose, shown, line_of_mark(pose, start()), marked)
-        if view is not None and _on_mark(view, mark):
-            return doubted(view, pose)
-    return None
 
 
 def _within_reach(photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge) -> Edge:
@@ -89,18 +90,25 @@ def line_of_mark(pose: CameraPose, mark: Edge) -> FrontLine:
     )
 
 
-def lies_on(edge: Edge, mark: Edge) -> bool:
-    """Return whether an edge lies where a hand may have marked it."""
+def _ahead(pose: CameraPose, line: FrontLine) -> FloatArray:
+    """Return one millimetre to the front in the picture, at a line. [shape=(2,)]"""
+    middle = np.full(2, 0.5 * (line.left_mm + line.right_mm))
+    back, front = project(pose.values, line.places(middle, line.ahead_mm + np.array([-0.5, 0.5])))
+    return np.asarray(front - back)
+
+
+def lies_on(edge: Edge, mark: Edge, ahead: FloatArray) -> bool:
+    """Return whether an edge lies where a hand may have marked it.
+
+    `ahead` [shape=(2,)] is a millimetre to the front in the picture.
+    """
     start, end = edge.ends()
     way = end - start
     normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
-    away: FloatArray = (mark.ends() - start) @ normal
-    return abs(float(away.mean())) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
-
-
-def _on_mark(view: BodyView, mark: Edge) -> bool:
-    """Return whether a front's edge that was measured lies on a mark."""
-    return any(_is_front(edge) and lies_on(edge.edge, mark) for edge in view.edges)
+    normal *= math.copysign(1.0, float(normal @ ahead))
+    away: FloatArray = (start - mark.ends()) @ normal
+    behind = max(AWAY_PX, BEHIND_MM * float(np.hypot(*ahead)))
+    return -behind < float(away.mean()) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
 
 
 def _is_front(edge: BoxEdge) -> bool:
