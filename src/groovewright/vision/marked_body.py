@@ -1,0 +1,126 @@
+"""The body in a photograph on which a person marked the edge of its front, corner to corner.
+
+The mark tells where to look: the edge is measured from there as a front's edge that was found is. What is read without
+the mark counts as well where it lies on the mark, so that a mark makes nothing worse.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from groovewright.quantities import FloatArray
+from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see_body, see_body_in_colour
+from groovewright.vision.box import BoxEdge, fit_box
+from groovewright.vision.camera import CameraPose, on_plane, project
+from groovewright.vision.edge import Edge
+from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
+from groovewright.vision.front_line import LEVEL_MM, FrontLine
+from groovewright.vision.grid_print import GridPrint
+from groovewright.vision.load import Photo
+
+AWAY_PX, TURNED_PX, BEHIND_MM = 6.0, 7.5, 0.8
+"""How far an edge may lie beside a mark's middle, how much farther from one of its ends than from the other, and how
+far behind it.
+
+A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and behind what
+was marked it may be the other level edge of the same front that shows. Headshells lie farther behind.
+"""
+ALONE_WRONG = 0.2
+"""The chance that an edge on a mark isn't the front's where nothing tells it from the headshell's (our own choice: of
+eight in 220 rendered photographs three were the headshell's, or hidden under it in part)."""
+
+
+def see_marked_body(
+    photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[BoxEdge]
+) -> tuple[BodyView | None, str]:
+    """Return the body and '', or None and why none is read on what a person marked.
+
+    `marked` are the marked edges, as exactly as a hand can; of them the first one across is the front's.
+    """
+    mark = next((edge.edge for edge in marked if edge.kind == "across"), None)
+    if mark is None:
+        return see_body(photo, pose, shown, marked)
+    ahead = _ahead(pose, line_of_mark(pose, mark))
+
+    def on_mark(view: BodyView | None) -> bool:
+        fronts = [] if view is None else [edge.edge for edge in view.edges if _is_front(edge)]
+        return any(lies_on(front, mark, ahead) for front in fronts)
+
+    unaided, why = see_body_in_colour(photo, pose, shown)
+    views = [unaided]
+    for moved in (False, True):
+        start = _within_reach(photo, pose, shown, mark) if moved else mark
+        aided, _ = fitted_line(photo, pose, shown, line_of_mark(pose, start), marked)
+        if on_mark(aided):
+            views.append(aided)
+            break
+    if pose.tilt_deg()[1] >= LEAST_FRONT_DEG or not any(on_mark(view) for view in views):
+        views.append(see_body(photo, pose, shown, marked)[0])
+    near = [doubted(view, pose) for view in views if view is not None and on_mark(view)]
+    best = min(near, key=lambda view: view.fit.sd_deg, default=None)
+    return best, "" if best is not None else why
+
+
+def _within_reach(photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge) -> Edge:
+    """Return the clearest edge beside a mark, as long as that, or the mark where there is none."""
+    ends = mark.ends()
+    edge = marked_edge(photo, pose, shown, (ends[0, 0], ends[0, 1]), (ends[1, 0], ends[1, 1]))
+    start, end = edge.ends()
+    way = (end - start) / max(1e-9, float(np.hypot(*(end - start))))
+    return raw_edge(start + ((ends - start) @ way)[:, None] * way)
+
+
+def line_of_mark(pose: CameraPose, mark: Edge) -> FrontLine:
+    """Return a marked front as a line on the level plane from which its edge is measured."""
+    places = on_plane(pose.values, mark.ends(), LEVEL_MM)
+    left, right = places[np.argsort(places[:, 0])]
+    yaw = math.atan2(right[1] - left[1], right[0] - left[0])
+    across, ahead = np.array([math.cos(yaw), math.sin(yaw)]), np.array([-math.sin(yaw), math.cos(yaw)])
+    return FrontLine(
+        math.degrees(yaw),
+        float(left @ ahead),
+        float(left @ across),
+        float(right @ across),
+        worth=0.0,
+        free=0.0,
+    )
+
+
+def _ahead(pose: CameraPose, line: FrontLine) -> FloatArray:
+    """Return one millimetre to the front in the picture, at a line. [shape=(2,)]"""
+    middle = np.full(2, 0.5 * (line.left_mm + line.right_mm))
+    back, front = project(pose.values, line.places(middle, line.ahead_mm + np.array([-0.5, 0.5])))
+    return np.asarray(front - back)
+
+
+def lies_on(edge: Edge, mark: Edge, ahead: FloatArray) -> bool:
+    """Return whether an edge lies where a hand may have marked it.
+
+    `ahead` [shape=(2,)] is a millimetre to the front in the picture.
+    """
+    start, end = edge.ends()
+    way = end - start
+    normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
+    normal *= math.copysign(1.0, float(normal @ ahead))
+    away: FloatArray = (start - mark.ends()) @ normal
+    behind = max(AWAY_PX, BEHIND_MM * float(np.hypot(*ahead)))
+    return -behind < float(away.mean()) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
+
+
+def _is_front(edge: BoxEdge) -> bool:
+    """Return whether an edge runs across the body and was measured, not marked."""
+    return edge.kind == "across" and edge.edge.floor_px < HAND_PX
+
+
+def doubted(view: BodyView, pose: CameraPose) -> BodyView:
+    """Return a body whose front is doubted where nothing tells it from the headshell's."""
+    if not view.alone:
+        return view
+    edges = tuple(
+        replace(edge, wrong=max(edge.wrong, ALONE_WRONG)) if _is_front(edge) else edge for edge in view.edges
+    )
+    return replace(view, fit=fit_box(edges, pose, view.fit.yaw_deg), edges=edges)

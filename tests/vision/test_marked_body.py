@@ -1,0 +1,114 @@
+"""The body where a person marked the edge of its front: photographs of the renderer whose truth is known."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from groovewright.simulate.photo_scenes import Cartridge
+from groovewright.simulate.photograph import Canvas, turned
+from groovewright.vision import MarkedLine, Photo, read_photo
+from groovewright.vision.body import BodyView
+from groovewright.vision.box import BoxEdge, fit_box, sight_plane
+from groovewright.vision.camera import project
+from groovewright.vision.edge_fit import raw_edge
+from groovewright.vision.grid_print import ladder_of, see_print
+from groovewright.vision.marked_body import ALONE_WRONG, doubted, lies_on, line_of_mark, see_marked_body
+from groovewright.vision.marks import find_codes
+from groovewright.vision.sheet_view import see_grids
+
+from .conftest import CAMERA
+from .test_body import a_box, a_pose
+
+CARTRIDGE = Cartridge(yaw_deg=1.2, pitch_deg=0.4, roll_deg=-0.5, ahead_mm=4.0, shade=0.12, shell_turn_deg=2.0)
+ABOVE = {"distance_mm": 250.0, "front_deg": 4.0}
+
+
+@pytest.fixture(scope="module")
+def above(take):
+    """A photograph of a dark body from above, where its front's edge shows on the sheet."""
+    return Photo(take(cartridge=CARTRIDGE, **ABOVE))
+
+
+def corners(ahead_mm=CARTRIDGE.ahead_mm):
+    """Return the ends of the front's lower edge in the picture, or of a line beside it."""
+    half = CARTRIDGE.width_mm / 2.0 - 0.3
+    canvas = Canvas(replace(CAMERA, **ABOVE))
+    ends = np.array([[-half, ahead_mm, CARTRIDGE.low_mm], [half, ahead_mm, CARTRIDGE.low_mm]])
+    attitude = turned(CARTRIDGE.yaw_deg, CARTRIDGE.pitch_deg, CARTRIDGE.roll_deg)
+    return canvas.to_pixels(canvas.to_rays(ends @ attitude.T))
+
+
+def marked(ends):
+    return MarkedLine(*(tuple(map(float, end)) for end in ends), kind="front")
+
+
+@pytest.mark.parametrize(
+    "error", [(0.0, 0.0), (2.5, -2.5), (-4.0, 2.0), (4.0, 3.5)], ids=["exact", "turned", "more", "beside"]
+)
+def test_a_mark_as_a_hand_sets_it_makes_a_reading_no_worse(above, error):
+    alone = read_photo(above)
+    ends = corners() + np.array([[0.0, error[0]], [0.0, error[1]]])
+    reading = read_photo(above, [marked(ends)])
+    assert reading.method == "body and marked line"
+    assert reading.yaw.sd < 1.01 * alone.yaw.sd
+    assert abs(reading.yaw.value - CARTRIDGE.yaw_deg) < 2.5 * reading.yaw.sd
+    assert reading.yaw.value == pytest.approx(alone.yaw.value, abs=0.1)
+
+
+def test_a_body_away_from_the_mark_is_not_taken_for_what_was_marked(above):
+    view = see_grids(above, find_codes(above.gray))[0]
+    shown = see_print(above, view.pose, ladder_of(view.places))
+    for ahead, there in ((CARTRIDGE.ahead_mm, True), (CARTRIDGE.ahead_mm + 5.0, False)):
+        raw = raw_edge(corners(ahead))
+        body, why = see_marked_body(
+            above, view.pose, shown, [BoxEdge(raw, sight_plane(raw, view.pose), "across")]
+        )
+        assert (body is not None, why == "") == (there, there)
+
+
+@pytest.mark.parametrize(
+    ("off", "on"),
+    [
+        ((3.0, -3.0), True),
+        ((5.0, 5.0), True),
+        ((7.0, 7.0), False),
+        ((-9.0, -8.0), True),
+        ((-11.0, -11.0), False),
+        ((4.5, -4.5), False),
+        ((-40.0, -46.0), False),
+    ],
+)
+def test_an_edge_lies_on_a_mark_within_what_a_hand_errs_or_little_behind(off, on):
+    ends = np.array([[300.0, 200.0], [400.0, 230.0]])
+    normal = np.array([-30.0, 100.0]) / math.hypot(30.0, 100.0)
+    edge = raw_edge(ends + np.array(off)[:, None] * normal)
+    assert lies_on(edge, raw_edge(ends), 13.0 * normal) == on
+    # seen from the other end of the table everything lies the other way about
+    turned_about = raw_edge(ends - np.array(off)[:, None] * normal)
+    assert lies_on(turned_about, raw_edge(ends[::-1]), -13.0 * normal) == on
+
+
+def test_a_mark_becomes_a_line_on_the_level_plane():
+    pose = a_pose(front_deg=5.0)
+    c, s = math.cos(math.radians(-3.0)), math.sin(math.radians(-3.0))
+    places = [[c * x - s * 4.0, s * x + c * 4.0, -9.0] for x in (7.5, -6.5)]
+    line = line_of_mark(pose, raw_edge(project(pose.values, np.array(places))))
+    assert (line.yaw_deg, line.ahead_mm, line.left_mm, line.right_mm) == pytest.approx(
+        (-3.0, 4.0, -6.5, 7.5), abs=1e-3
+    )
+
+
+def test_what_may_be_the_headshell_s_edge_has_an_interval_that_holds_the_mark_too():
+    pose = a_pose(front_deg=3.0)
+    front = replace(a_box(pose, 0.0, 0.0, 0.0, noise_px=0.05)[0], wrong=0.02)
+    beside = raw_edge(a_box(pose, 2.5, 0.0, 0.0)[0].edge.ends())
+    edges = (BoxEdge(beside, sight_plane(beside, pose), "across"), front)
+    sure = BodyView(fit_box(edges, pose), edges, 1.0)
+    assert doubted(sure, pose) is sure
+    alone = doubted(replace(sure, alone=True), pose)
+    assert alone.edges[1].wrong == ALONE_WRONG
+    assert alone.edges[0].wrong == 0.0
+    assert alone.fit.sd_deg > 2.0 * sure.fit.sd_deg
+    assert alone.fit.yaw_deg + 1.96 * alone.fit.sd_deg > 0.9
