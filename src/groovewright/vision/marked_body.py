@@ -1,7 +1,7 @@
 """The body in a photograph on which a person marked the edge of its front, corner to corner.
 
-The mark tells where to look: the edge is measured from there as a front's edge that was found is. What is read without
-the mark counts as well where it lies on the mark, so that a mark makes nothing worse.
+The mark tells where to look: the edge is measured from there as a front's edge that was found is. Where that gives
+nothing, what is read without the mark counts, if it lies on the mark.
 """
 
 from __future__ import annotations
@@ -50,19 +50,20 @@ def see_marked_body(
         fronts = [] if view is None else [edge.edge for edge in view.edges if _is_front(edge)]
         return any(lies_on(front, mark, ahead) for front in fronts)
 
-    unaided, why = see_body_in_colour(photo, pose, shown)
-    views = [unaided]
+    views = []
     for moved in (False, True):
         start = _within_reach(photo, pose, shown, mark) if moved else mark
         aided, _ = fitted_line(photo, pose, shown, line_of_mark(pose, start), marked)
         if on_mark(aided):
             views.append(aided)
             break
+    unaided, why = see_body_in_colour(photo, pose, shown)
+    views.append(unaided)
     if pose.tilt_deg()[1] >= LEAST_FRONT_DEG or not any(on_mark(view) for view in views):
         views.append(see_body(photo, pose, shown, marked)[0])
-    near = [doubted(view, pose) for view in views if view is not None and on_mark(view)]
-    best = min(near, key=lambda view: view.fit.sd_deg, default=None)
-    return best, "" if best is not None else why
+    near = (doubted(view, pose) for view in views if view is not None and on_mark(view))
+    first = next(near, None)
+    return first, "" if first is not None else why
 
 
 def _within_reach(photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge) -> Edge:
