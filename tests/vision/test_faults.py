@@ -9,7 +9,7 @@ import pytest
 from groovewright.quantities import CannotBeDoneError
 from groovewright.simulate.photo_scenes import Flag
 from groovewright.simulate.photograph import Look
-from groovewright.vision import Photo, read_photo
+from groovewright.vision import Photo, fuse_readings, read_photo
 from groovewright.vision.camera import project
 from groovewright.vision.paper import curled, flattened, looks_like_a_screen
 
@@ -68,6 +68,13 @@ def test_a_hidden_panel_is_said_and_the_doubt_about_the_fold_stated(take):
     assert any("panel isn't seen" in text for text in reading.warnings)
     assert 0.2 < reading.yaw.sd < 0.4
     assert abs(reading.yaw.value - CARTRIDGE.yaw_deg) < 2.5 * reading.yaw.sd
+    assert any("the yaw is known to" in text for text in reading.warnings)
+    # what it leaves open a photo from the front tells: nothing of it is said of both
+    front = read_photo(Photo(take(flag=Flag(skew_deg=0.3), seed=9)))
+    yaw, said = fuse_readings([reading, front])
+    assert yaw.sd < 0.1
+    assert not any("panel isn't seen" in text or "the yaw is known to" in text for text in said)
+    assert any("the yaw is known to" in text for text in fuse_readings([reading])[1])
 
 
 def test_a_fold_off_its_line_does_not_move_the_reading_seen_from_the_front(take):

@@ -16,6 +16,8 @@ POOR_SD_DEG = 0.2
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
 FEW_MARKERS = 4
+KNOWN_POORLY = "the yaw is known to"
+"""How what is said of a single poor photo begins."""
 PANEL_HIDDEN = (
     "the flag's upright panel isn't seen, so a fold off its line isn't noticed: look from the front, 22 to 38 "
     "degrees from upright"
@@ -77,7 +79,7 @@ def _reading_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: Fus
     found = []
     if fused.yaw.sd > POOR_SD_DEG:
         found.append(
-            f"the yaw is known to {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
+            f"{KNOWN_POORLY} {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
             "flag, or add a photo"
         )
     slanting = [s for s in sights if abs(s.lever) * s.slope_sd_deg > WIDE_SD_DEG]

@@ -24,7 +24,13 @@ from groovewright.vision.marked_body import see_marked_body
 from groovewright.vision.marks import find_codes, find_codes_with_patience
 from groovewright.vision.nothing_seen import cut_off, explain_nothing_found
 from groovewright.vision.paper import flattened
-from groovewright.vision.photo_warnings import PANEL_HIDDEN, paper_warnings, view_warnings
+from groovewright.vision.photo_warnings import (
+    KNOWN_POORLY,
+    PANEL_HIDDEN,
+    POOR_SD_DEG,
+    paper_warnings,
+    view_warnings,
+)
 from groovewright.vision.sheet_view import SheetView, see_grids
 from groovewright.vision.sight import (
     SLOPES,
@@ -238,6 +244,9 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
     if any(flag.panel_seen for flag in flags):
         # it is the same flag in all of them
         warnings = [text for text in warnings if text != PANEL_HIDDEN]
+    if fused.yaw.sd <= POOR_SD_DEG:
+        # what one photo left open the others have told
+        warnings = [text for text in warnings if not text.startswith(KNOWN_POORLY)]
     if flags and len(readings) > 1 and fused.yaw.sd > WANTED_SD_DEG:
         warnings.append(
             f"the photos together tell the yaw to {1.96 * fused.yaw.sd:.2f} degree only: take the next one from the "
