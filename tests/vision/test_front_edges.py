@@ -148,6 +148,14 @@ def test_a_headshell_shows_behind_a_body_that_stands_out_before_it(take, turn):
     assert headshell_behind(photo, pose, shown, run, ahead)
 
 
+def test_behind_a_front_of_few_pixels_no_headshell_is_told(take, recwarn):
+    photo, pose, shown = seen(take(cartridge=Cartridge(), **ABOVE))
+    middle = project(pose.values, np.array([[0.0, 2.5, -9.0]]))[0]
+    short = middle + np.array([[-4.8, 0.0], [4.8, 0.0]])
+    assert not headshell_behind(photo, pose, shown, short, middle + np.array([0.0, 9.0]))
+    assert not recwarn.list
+
+
 def test_sides_at_right_angles_are_told_from_those_of_a_taper(take):
     _, pose, _ = seen(take(cartridge=None, **ABOVE))
 

@@ -50,7 +50,7 @@ def headshell_behind(
     middle = np.array([run[0] + inside, run[1] - inside]) + back * normal * per_mm * 0.5 * sum(BEHIND_MM)
     reach = 0.5 * (BEHIND_MM[1] - BEHIND_MM[0]) * per_mm
     strip = strip_along(photo, pose, shown, middle, reach)
-    if strip is None:
+    if strip is None or len(strip.stations) < 2 * BLOCKS:
         return False
     paper = float(linear(np.asarray(np.quantile(photo.gray[::16, ::16], 0.9))))
     band = max(FEWEST_TICKS, round(BAND_MM * per_mm / TICK_PX))
