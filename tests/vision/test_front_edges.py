@@ -231,7 +231,7 @@ def test_from_aside_a_front_before_its_headshell_stands_against_what_lies_beside
         "front_edges",
         lambda *_: FrontSeen([front, *sides], True, before_headshell, not before_headshell),
     )
-    view, outline = body.fitted_line(None, pose, None, FrontLine(0.0, 4.0, -8.0, 8.0, 10.0, 5.0))
+    view, outline = body.fitted_line(None, pose, None, FrontLine(0.0, 4.0, -8.0, 8.0, 10.0))
     if before_headshell:
         assert outline
         assert [one.kind for one in view.edges] == ["across"]

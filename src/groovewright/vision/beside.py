@@ -56,7 +56,7 @@ def print_beside(
     depths_mm: tuple[float, float] = (DEPTH_MM, DEPTH_MM),
 ) -> tuple[PrintShare, PrintShare]:
     """Return how the print shows on the negative and on the positive side of an edge's normal (-dy, dx)."""
-    per_mm = pose.focal_px / max(1.0, pose.height_mm())
+    per_mm = pose.px_per_mm()
     near = CLEAR_BLURS * shown.blur_px + CLEAR_PX
     first, last = (near + max(LEAST_DEPTH_PX, depth * per_mm) for depth in depths_mm)
     strip = strip_along(photo, pose, shown, edge.ends(), max(first, last) - MARGIN_PX)

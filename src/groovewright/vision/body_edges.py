@@ -16,12 +16,11 @@ from groovewright.quantities import FloatArray
 from groovewright.vision.beside import print_beside
 from groovewright.vision.box import BoxEdge, BoxFit, attitude, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, project, rays
-from groovewright.vision.edge_fit import FittedEdge, fit_edge
+from groovewright.vision.edge_fit import FittedEdge, fit_along
 from groovewright.vision.face import SEEN_LEAN, Face, along_lean
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, to_grid
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
-from groovewright.vision.strip import search, strip_along
 
 END_PX, NEAR_PX = 1.0, 1.6
 REACH_MM, REACH_PX = 0.4, (2.0, 4.5)
@@ -79,9 +78,7 @@ def measured(
     """Return the edge along one of some lines, the one that tells its direction best; None where there is none."""
     found = []
     for ends in choices:
-        strip = strip_along(photo, pose, shown, ends, reach_px)
-        line = None if strip is None else search(strip, reach_px, reach_px)
-        fitted = None if strip is None or line is None else fit_edge(strip, line)
+        fitted = fit_along(photo, pose, shown, ends, reach_px, reach_px)
         if (
             fitted is not None
             and fitted.edge.share > GOOD_SHARE

@@ -55,6 +55,10 @@ class CameraPose:
         """Return how far it is above the sheet."""
         return float(-self.position()[2])
 
+    def px_per_mm(self) -> float:
+        """Return about how many pixels a millimetre of the sheet has in the picture."""
+        return self.focal_px / max(1.0, self.height_mm())
+
 
 def rotation(vector: FloatArray) -> FloatArray:
     """Return the matrix of a rotation vector (O. Rodrigues). [shape=(..., 3) to (..., 3, 3)]"""

@@ -143,6 +143,15 @@ def _shadow(strip: Strip, fit: _Settled, sides: tuple[str, str]) -> float:
     return 0.5 * float(fit.weight.sum()) * pixels * math.log(other / sheet)
 
 
+def fit_along(
+    photo: Photo, pose: CameraPose, shown: GridPrint, ends: FloatArray, reach_px: float, likely_px: float
+) -> FittedEdge | None:
+    """Return the edge near a line in the picture; None where there is none within reach. [shape=(2, 2)]"""
+    strip = strip_along(photo, pose, shown, ends, reach_px)
+    line = None if strip is None else search(strip, reach_px, likely_px)
+    return None if strip is None or line is None else fit_edge(strip, line)
+
+
 def raw_edge(ends: FloatArray) -> Edge:
     """Return a line as a person marked it, as exactly as a hand can. [shape=(2, 2)]"""
     return Edge(
@@ -165,9 +174,7 @@ def marked_edge(
     found = [raw]
     for share in MARKED_TRIMS:
         trimmed = ends + np.array([[share], [-share]]) * (ends[1] - ends[0])
-        strip = strip_along(photo, pose, shown, trimmed, MARKED_REACH_PX)
-        line = None if strip is None else search(strip, MARKED_REACH_PX, MARKED_LIKELY_PX)
-        fitted = None if strip is None or line is None else fit_edge(strip, line)
+        fitted = fit_along(photo, pose, shown, trimmed, MARKED_REACH_PX, MARKED_LIKELY_PX)
         if (
             fitted is not None
             and fitted.edge.share > MARKED_SHARE

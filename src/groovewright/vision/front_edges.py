@@ -102,7 +102,7 @@ def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_
     normal = normal if (ahead - run[0]) @ normal > 0.0 else -normal
     middle = on_plane(pose.values, run, LEVEL_MM).mean(axis=0)
     up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
-    per_mm = pose.focal_px / max(1.0, pose.height_mm())
+    per_mm = pose.px_per_mm()
     along, forward = float(up @ way), float(up @ normal)
     if abs(along) < LEAST_UPRIGHT_MM * per_mm or abs(forward) > near_px:
         return run

@@ -43,8 +43,7 @@ MOST = 7
 class FrontLine:
     """A level front edge as it may lie on the plane: its yaw, how far ahead and where its corners are, its worth.
 
-    `ahead_mm`, `left_mm` and `right_mm` count in axes that are turned by the yaw. `free` is how much of the sheet's
-    print shows before it, less what should and doesn't.
+    `ahead_mm`, `left_mm` and `right_mm` count in axes that are turned by the yaw.
     """
 
     yaw_deg: float
@@ -52,7 +51,6 @@ class FrontLine:
     left_mm: float
     right_mm: float
     worth: float
-    free: float
 
     def places(self, across: FloatArray, ahead: FloatArray) -> FloatArray:
         """Return places on the plane, given in the turned axes, in the grid's frame (z down). [shape=(n, 3)]"""
@@ -81,7 +79,7 @@ def find_front_lines(
     found: list[FrontLine] = []
     for yaw in np.arange(-LARGEST_YAW_DEG, LARGEST_YAW_DEG + 1e-6, YAW_STEP_DEG):
         turned = Drawn(*(_turned(field, float(yaw)) for field in (drawn.across, drawn.up, drawn.sheet)))
-        worth, free = _worth(turned, ahead, left, right)
+        worth = _worth(turned, ahead, left, right)
         worth = np.where(broad[None], worth, -99.0)
         if marked is not None:
             s, c = math.sin(math.radians(yaw)), math.cos(math.radians(yaw))
@@ -89,12 +87,8 @@ def find_front_lines(
         flat = worth.reshape(len(ahead), -1)
         for f, k in enumerate(np.argmax(flat, axis=1)):
             i, j = divmod(int(k), len(right))
-            found.append(
-                FrontLine(
-                    float(yaw), float(ahead[f]), float(left[i]), float(right[j]), float(flat[f, k]),
-                    float(free[f, i, j]),
-                )
-            )  # fmt: skip
+            at = (float(ahead[f]), float(left[i]), float(right[j]))
+            found.append(FrontLine(float(yaw), *at, float(flat[f, k])))
     chosen: list[FrontLine] = []
     for line in sorted(found, key=lambda one: -one.worth):
         # at the limit of what is searched it is a line that is turned farther
@@ -131,11 +125,8 @@ def _worth(
     ahead: FloatArray,
     left: FloatArray,
     right: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return what speaks for a front edge at each place between each pair of corners, and the sheet before it.
-
-    [shapes (ahead, l, r)]
-    """
+) -> FloatArray:
+    """Return what speaks for a front edge at each place between each pair of corners. [shape=(ahead, l, r)]"""
     rows, columns = drawn.up.shape
 
     def row(at: FloatArray) -> NDArray[np.intp]:
@@ -169,4 +160,4 @@ def _worth(
     free = np.where(sheet > 0.0, COVER_WEIGHT * sheet, SHEET_WEIGHT * sheet) / SCALE**2
     before = between(_summed(_summed(free, 0), 1), ahead + BEFORE_MM[0], ahead + BEFORE_MM[1])
     pair = sides[:, np.minimum(i, columns - 1), None] + sides[:, None, np.minimum(j, columns - 1)]
-    return np.asarray(FRONT_WEIGHT * front + pair + inside + before), before
+    return np.asarray(FRONT_WEIGHT * front + pair + inside + before)

@@ -45,7 +45,7 @@ def headshell_behind(
     way = (run[1] - run[0]) / max(1e-9, float(np.hypot(*(run[1] - run[0]))))
     normal = np.array([-way[1], way[0]])
     back = -math.copysign(1.0, float((ahead - run[0]) @ normal))
-    per_mm = pose.focal_px / max(1.0, pose.height_mm())
+    per_mm = pose.px_per_mm()
     inside = 0.5 * (1.0 - INNER_SHARE) * (run[1] - run[0])
     middle = np.array([run[0] + inside, run[1] - inside]) + back * normal * per_mm * 0.5 * sum(BEHIND_MM)
     reach = 0.5 * (BEHIND_MM[1] - BEHIND_MM[0]) * per_mm

@@ -92,7 +92,6 @@ def line_of_mark(pose: CameraPose, mark: Edge) -> FrontLine:
         float(left @ across),
         float(right @ across),
         worth=0.0,
-        free=0.0,
     )
 
 
