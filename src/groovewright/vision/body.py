@@ -149,8 +149,8 @@ def see_body(
         )
     if views[0].alone and not marked:
         return None, (
-            "no edge of a headshell shows behind its foremost edge, which may be the headshell's own: look whether the "
-            "body stands out before the headshell, and turn the lamp so that one is lit differently from the other"
+            "its foremost edge may be the headshell's own, for no edge of a headshell shows behind it: look whether "
+            "the body stands out before the headshell, and turn the lamp so that one is lit differently from the other"
         )
     return _agreed(views)
 
