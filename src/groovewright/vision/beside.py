@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose
 from groovewright.vision.edge import Edge
 from groovewright.vision.grid_print import GridPrint
@@ -98,3 +99,16 @@ def _share(strip: Strip, first: float, last: float) -> PrintShare:
     left = max(0.0, float(seen.sum()) - share**2 * total) / max(1.0, float(pixels.sum()))
     noise = left * max(1.0, 2.0 * math.pi * strip.blur_px**2) * total
     return PrintShare(share, math.hypot(FLOOR_SD, math.sqrt(max(blocks, noise)) / total))
+
+
+def sheet_farther(
+    photo: Photo, pose: CameraPose, shown: GridPrint, ends: FloatArray, aside: FloatArray, depth_mm: float
+) -> bool:
+    """Return whether the sheet lies for certain in a band beside a line.
+
+    `aside` leads in the picture from the line to where the band starts. [shapes (2, 2), (2,)]
+    """
+    depth = max(LEAST_DEPTH_PX, depth_mm * pose.px_per_mm())
+    way = aside / max(1e-9, float(np.hypot(*aside)))
+    strip = strip_along(photo, pose, shown, ends + aside + 0.5 * depth * way, 0.5 * depth)
+    return strip is not None and _share(strip, -0.5 * depth, 0.5 * depth).sheet

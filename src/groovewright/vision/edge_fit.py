@@ -10,6 +10,7 @@ that don't agree are left out.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,7 @@ from groovewright.vision.strip import (
     STATION_PX,
     Strip,
     blurred,
+    printed,
     search,
     strip_along,
 )
@@ -41,6 +43,10 @@ FLOOR_PX, CLEAN_MISFIT, MISFIT_PX = 0.045, 0.04, 2.0
 """What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light
 is left over: measured on 146 rendered front edges."""
 OUTLIER = 3.0
+LIKE_PRINT, SAME_PX, RIVAL_GAIN = 0.5, 0.7, 0.8
+PIVOTS = ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0), (1.0, 1.0), (-1.0, -1.0))
+"""Where print changes the light along an edge by this share of what the edge does, lines that are moved at one end or
+both are tried; one that explains the light to this share as well as the best may be the edge too."""
 PRINT_DOUBT = 5.0
 """Dark print is foretold worse than blank paper by this factor, as standard deviations."""
 RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
@@ -73,26 +79,61 @@ class FittedEdge:
 
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
-    """Return the edge near a line, given by its offsets at both ends; None where there is no step."""
-    line, one = np.array(start, dtype=float), np.ones(len(strip.stations))
-    sides = min(SIDES, key=lambda pair: _explained(strip, line, one, pair).even.sum())
-    fit = _settled(strip, line, sides)
-    if fit is None:
+    """Return the edge near a line, given by its offsets at both ends; None where there is no step.
+
+    A line of the sheet beside a faint edge may be taken for it. So lines about are tried too: that is the edge which
+    explains most, and what another explains nearly as well makes it doubtful.
+    """
+    first, doubt = _silhouette_or_other(strip, start), 0.0
+    if first is None:
         return None
+    fit, sides = first
+    if sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * abs(fit.seen.contrast) / _paper(strip):
+        fit, doubt = _best(strip, fit, sides)
     shadow = _shadow(strip, fit, sides)
     if sides in SILHOUETTES:
         # the body's face and its top may be lit differently, and both lie in the strip
         limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
-        faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
-        best = min(
-            (face for face in faces if face is not None), key=lambda face: face.left(limit), default=fit
+        width = min(
+            FACES_PX, key=lambda px: _explained(strip, fit.line, fit.weight, sides, px).within(limit)
         )
-        if best.left(limit) < FACE_GAIN * fit.left(limit):
-            fit = best
+        face = _settled(strip, fit.line, sides, width)
+        if face is not None and face.seen.within(limit) < FACE_GAIN * fit.seen.within(limit):
+            fit = face
     step = _step(strip, fit.seen, fit.weight)
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
-    return _edge_of(strip, fit, step, sides, shadow)
+    return _edge_of(strip, fit, step, sides, shadow, doubt)
+
+
+def _silhouette_or_other(strip: Strip, start: FloatArray) -> tuple[_Settled, tuple[str, str]] | None:
+    """Return where a line comes to rest with the sides that suit it best; None where there is no step."""
+    one = np.ones(len(strip.stations))
+    sides = min(SIDES, key=lambda pair: _explained(strip, start, one, pair).even.sum())
+    fit = _settled(strip, start, sides)
+    return None if fit is None else (fit, sides)
+
+
+def _paper(strip: Strip) -> float:
+    """Return the light of blank paper in a strip, at least."""
+    return max(1.0, float(np.quantile(strip.light, 0.9)))
+
+
+def _best(strip: Strip, first: _Settled, sides: tuple[str, str]) -> tuple[_Settled, float]:
+    """Return the line near a first one that explains most, and how far off another lies, in pixels, that does nearly."""
+    away = MARGIN_PX + strip.blur_px
+    fits = [first]
+    for turned in PIVOTS:
+        fit = _settled(strip, first.line + away * np.array(turned), sides)
+        if fit is not None and all(np.abs(fit.line - other.line).max() > SAME_PX for other in fits):
+            fits.append(fit)
+    one, lines = np.ones(len(strip.stations)), [fit.line for fit in fits]
+    left = [_explained(strip, line, one, sides, about=lines).squares for line in lines]
+    limit = OUTLIER**2 * (min(float(np.median(squares)) for squares in left) + 1e-9)
+    total = np.array([np.minimum(squares, limit).sum() for squares in left])
+    best = int(np.argmin(total))
+    apart = np.array([np.abs(line - lines[best]).max() for line in lines])
+    return fits[best], float(apart[total * RIVAL_GAIN < total[best]].max())
 
 
 @dataclass(frozen=True)
@@ -103,16 +144,12 @@ class _Settled:
     weight: FloatArray
     seen: _Sides
 
-    def left(self, limit: float) -> float:
-        """Return what isn't explained, every station's share of it within a limit."""
-        return float(np.minimum(self.seen.squares, limit).sum())
-
 
 def _settled(
     strip: Strip, start: FloatArray, sides: tuple[str, str], face_px: float | None = None
 ) -> _Settled | None:
     """Return the line moved until it explains the strip best; None where there is no step within reach."""
-    line, weight = start, np.ones(len(strip.stations))
+    line, weight = np.array(start, dtype=float), np.ones(len(strip.stations))
     for _ in range(STEPS):
         seen = _explained(strip, line, weight, sides, face_px)
         step = _step(strip, seen, weight)
@@ -202,6 +239,10 @@ class _Sides:
     even: FloatArray
     contrast: float
 
+    def within(self, limit: float) -> float:
+        """Return what isn't explained, every station's share of it within a limit."""
+        return float(np.minimum(self.squares, limit).sum())
+
 
 @dataclass(frozen=True)
 class _Step:
@@ -214,18 +255,28 @@ class _Step:
 
 
 def _explained(
-    strip: Strip, line: FloatArray, weight: FloatArray, sides: tuple[str, str], face_px: float | None = None
+    strip: Strip,
+    line: FloatArray,
+    weight: FloatArray,
+    sides: tuple[str, str],
+    face_px: float | None = None,
+    about: Sequence[FloatArray] = (),
 ) -> _Sides:
     """Return the strip explained by one choice of sides.
 
     The light on each side is constant in blocks along the edge, and may change evenly away from the edge. What is
     covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With
     `face_px` the side that isn't the sheet is two: a face so wide, next to the edge, of one light that may change
-    evenly along it, and what lies behind it.
+    evenly along it, and what lies behind it. What lies near the line counts, or near those `about` which it is.
     """
     share = strip.stations / (strip.stations[-1] + 0.5)
     half = MARGIN_PX + 2.0 * strip.blur_px
+    about = about or (line,)
+    strip = strip.between(float(np.min(about)) - half, float(np.max(about)) + half)
     offsets = (line[0] * (1.0 - share) + line[1] * share)[:, None]
+    near = np.zeros(strip.light.shape, dtype=bool)
+    for other in about:
+        near |= np.abs(strip.across - (other[0] * (1.0 - share) + other[1] * share)[:, None]) <= half
     d, fine = strip.across[None, :] - offsets, strip.fine[None, :] - offsets
     low, high = (
         _blurred(strip, _side(strip, fine, side, toward, face_px))
@@ -235,7 +286,7 @@ def _explained(
     dark = sum(
         (part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
     )
-    trust = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * dark) ** 2)
+    trust = near / (1.0 + (PRINT_DOUBT * dark) ** 2)
     faces = [
         part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2
     ]
@@ -253,7 +304,7 @@ def _explained(
         lit = others[-2] + others[-1] * (share - 0.5)
         slope += lit[:, None] * faces[0][1]
         beside[sides.index("plain")] = float(np.median(lit))
-    alike = (np.abs(d) <= half) / (1.0 + (PRINT_DOUBT * (1.0 - strip.shown)) ** 2)
+    alike = near / (1.0 + (PRINT_DOUBT * (1.0 - strip.shown)) ** 2)
     squares, even = (
         (part * left**2).sum(axis=1) / np.maximum(part.sum(axis=1), 1e-9) for part in (trust, alike)
     )
@@ -337,7 +388,7 @@ def _solved(fields: FloatArray, trust: FloatArray, blocks: NDArray[np.intp]) -> 
 
 
 def _edge_of(
-    strip: Strip, settled: _Settled, fit: _Step, sides: tuple[str, str], shadow: float
+    strip: Strip, settled: _Settled, fit: _Step, sides: tuple[str, str], shadow: float, doubt: float
 ) -> FittedEdge | None:
     line, weight, squares = settled.line, settled.weight, settled.seen.squares
     kept = (fit.power > 0.15 * np.median(fit.power)) & (weight > 0.1)
@@ -356,7 +407,7 @@ def _edge_of(
     independent = max(3.0, len(s) / _tied(rest))
     misfit = math.sqrt(float((weight * squares).sum() / weight.sum())) / abs(fit.contrast)
     floor = FLOOR_PX + MISFIT_PX * max(0.0, misfit - CLEAN_MISFIT)
-    edge = Edge(points, noise, independent, float(kept.mean()), None, floor)
+    edge = Edge(points, noise, independent, float(kept.mean()), None, math.hypot(floor, 0.5 * doubt))
     return FittedEdge(edge, sides, misfit, shadow)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.beside import CLEAR_BLURS, PrintShare, print_beside
+from groovewright.vision.beside import CLEAR_BLURS, CLEAR_PX, PrintShare, print_beside, sheet_farther
 from groovewright.vision.body_edges import NEAR_PX, REACH_MM, REACH_PX, SKIP_MM, WRONG, measured, trimmed
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
@@ -37,6 +37,9 @@ cut."""
 BEFORE_MM, BEHIND_MM = 1.2, (2.5, 9.0)
 """How far before a front edge the sheet has to show, and how far behind it nothing of it may: back to the null and
 beyond, at least and at most."""
+FACE_MM, FARTHER_MM, FARTHER_SHARE = 14.0, (0.0, 2.0, 4.0), 0.7
+"""How high a front face is at most, how far before it the sheet has to show where something flat lies between, and over
+which middle share of the front: at its ends the sheet shows beside a body."""
 UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
 """Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
 out."""
@@ -79,13 +82,39 @@ def front_edges(
     if behind.sheet:
         return None
     short = float(np.hypot(*(run[1] - run[0]))) < SHORTEST_MM * per_mm
-    wrong = "hidden" if short or not before.sheet else "outline" if behind.covered else "free"
-    wrong = "covered" if before.covered else wrong
+    shell = headshell_behind(photo, pose, shown, run, ahead)
+    upper = not before.sheet and shell and _sheet_before_face(photo, pose, shown, front, ahead)
+    outline = before.sheet or upper
+    wrong = "hidden" if short or not outline else "outline" if behind.covered and before.sheet else "free"
+    wrong = "covered" if before.covered and not upper else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     sides = sides_behind(photo, pose, shown, run)
-    shell = before.sheet and headshell_behind(photo, pose, shown, run, ahead)
     alone = before.sheet and not shell and not square_sides(pose, run, sides)
-    return FrontSeen([edge, *sides], before.sheet, shell, alone)
+    return FrontSeen([edge, *sides], outline, outline and shell, alone)
+
+
+def _sheet_before_face(
+    photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, ahead: FloatArray
+) -> bool:
+    """Return whether the sheet shows where the front's face ends below its upper edge, or a little farther ahead.
+
+    `ahead` is a pixel before the edge. [shape=(2,)]
+    """
+    a, b = front.edge.ends()
+    way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
+    normal = np.array([-way[1], way[0]])
+    normal = normal if float((ahead - a) @ normal) > 0.0 else -normal
+    middle = on_plane(pose.values, np.array([a, b]), LEVEL_MM).mean(axis=0)
+    up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    face = max(0.0, -float(up @ normal)) * FACE_MM / (UPRIGHT_MM[1] - UPRIGHT_MM[0])
+    inside = 0.5 * (1.0 - FARTHER_SHARE) * (b - a)
+    near = CLEAR_BLURS * shown.blur_px + CLEAR_PX + face
+    return any(
+        sheet_farther(
+            photo, pose, shown, np.array([a + inside, b - inside]), (near + far * pose.px_per_mm()) * normal, BEFORE_MM
+        )
+        for far in FARTHER_MM
+    )
 
 
 def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_px: float) -> FloatArray:

@@ -24,8 +24,9 @@ BEHIND_MM, INNER_SHARE = (0.8, 8.0), 0.76
 """Where the headshell's front may show behind the body's, and over which middle share of that."""
 TURNS_DEG = np.arange(-4.0, 4.1, 1.0)
 """How far it may be turned against the body."""
-BAND_MM, FEWEST_TICKS = 0.5, 2
-"""The light is averaged over bands of this width on both sides of it."""
+BAND_MM, FEWEST_TICKS, EDGE_BLURS = 0.5, 2, 2.5
+"""The light is averaged over bands of this width on both sides of it, which keep so many standard deviations of the
+blur off the front's own edge."""
 BLOCKS, LEAST_STEP, UNEVEN, CLEAR = 8, 0.012, 0.002, 5.0
 """It shows where the mean step over so many parts of its length is at least this share of the paper's light, and so
 many times its standard deviation, to which this share of the paper's light is added. Set on 61 rendered photographs:
@@ -47,13 +48,16 @@ def headshell_behind(
     back = -math.copysign(1.0, float((ahead - run[0]) @ normal))
     per_mm = pose.px_per_mm()
     inside = 0.5 * (1.0 - INNER_SHARE) * (run[1] - run[0])
-    middle = np.array([run[0] + inside, run[1] - inside]) + back * normal * per_mm * 0.5 * sum(BEHIND_MM)
-    reach = 0.5 * (BEHIND_MM[1] - BEHIND_MM[0]) * per_mm
+    band = max(FEWEST_TICKS, round(BAND_MM * per_mm / TICK_PX))
+    # the front's own edge is blurred, and neither band may touch it
+    first = max(BEHIND_MM[0] * per_mm, EDGE_BLURS * shown.blur_px + band * TICK_PX)
+    last = BEHIND_MM[1] * per_mm
+    middle = np.array([run[0] + inside, run[1] - inside]) + back * normal * 0.5 * (first + last)
+    reach = 0.5 * (last - first)
     strip = strip_along(photo, pose, shown, middle, reach)
     if strip is None or len(strip.stations) < 2 * BLOCKS:
         return False
     paper = float(linear(np.asarray(np.quantile(photo.gray[::16, ::16], 0.9))))
-    band = max(FEWEST_TICKS, round(BAND_MM * per_mm / TICK_PX))
     within = np.abs(strip.across[band : len(strip.across) - band + 1]) < reach
     for turn in np.tan(np.radians(TURNS_DEG)):
         steps = _steps(strip.light, turn * (strip.stations - strip.stations.mean()) / TICK_PX, band)[

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -50,6 +50,22 @@ class Strip:
     def normal(self) -> FloatArray:
         """The direction in which `across` counts."""
         return np.array([-self.way[1], self.way[0]])
+
+    def between(self, low: float, high: float) -> Strip:
+        """Return the part of the strip between two places across its line."""
+        first = int(np.clip(np.searchsorted(self.across, low) - 1, 0, len(self.across) - 1))
+        last = int(np.clip(np.searchsorted(self.across, high) + 1, first + 1, len(self.across)))
+        beyond, step = self.places.start, self.places.step
+        near = slice(step * first, step * (last - 1) + 2 * beyond + 1)
+        return replace(
+            self,
+            across=self.across[first:last],
+            fine=self.fine[near],
+            light=self.light[:, first:last],
+            sheet=self.sheet[:, near],
+            shown=self.shown[:, first:last],
+            places=slice(beyond, step * (last - first - 1) + beyond + 1, step),
+        )
 
 
 def strip_along(
@@ -165,6 +181,19 @@ def search(strip: Strip, reach_px: float, likely_px: float) -> FloatArray | None
     both = np.sqrt(scores[0] * scores[1])
     best = int(np.argmax(both))
     return lines[best] if both[best] > 0.0 else None
+
+
+def printed(strip: Strip, line: FloatArray) -> float:
+    """Return how much a line of the sheet that runs along a line of a strip changes the light there, as a share of it.
+
+    The line is given by its offsets at both ends.
+    """
+    share = strip.stations / (strip.stations[-1] + 0.5)
+    off = np.arange(-MARGIN_PX - strip.blur_px, MARGIN_PX + strip.blur_px, TICK_PX)
+    drawn = (line[0] * (1.0 - share) + line[1] * share)[:, None] + off
+    field = _changes(strip, strip.shown)
+    columns = np.clip(np.rint((drawn - strip.across[0]) / TICK_PX).astype(int), 0, field.shape[1] - 1)
+    return float(np.abs(field[np.arange(len(drawn))[:, None], columns].mean(axis=0)).max())
 
 
 def _changes(strip: Strip, light: FloatArray) -> FloatArray:
