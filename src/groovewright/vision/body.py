@@ -49,7 +49,7 @@ COLOUR_PX = 0.25
 (measured on twelve ray-traced photographs of coloured bodies)."""
 FACE_YAW_DEG, LINE_YAW_DEG = 3.0, 4.0
 """An edge fit farther than this from the yaw of the face, or of the front edge, that it started from is of something
-else."""
+else, unless it is an outline that is measured cleanly."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def fitted_line(
         fit, edges = fits[best], choices[best]
     if (
         abs(fit.yaw_deg) > LARGEST_YAW_DEG
-        or abs(fit.yaw_deg - line.yaw_deg) > LINE_YAW_DEG
+        or (abs(fit.yaw_deg - line.yaw_deg) > LINE_YAW_DEG and not (outline and seen.clean))
         or fit.belief[len(marked)] < 0.5
     ):
         return None, False

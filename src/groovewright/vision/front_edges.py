@@ -13,7 +13,17 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.beside import CLEAR_BLURS, CLEAR_PX, PrintShare, print_beside, sheet_farther
-from groovewright.vision.body_edges import NEAR_PX, REACH_MM, REACH_PX, SKIP_MM, WRONG, measured, trimmed
+from groovewright.vision.body_edges import (
+    CLEAN_MISFIT,
+    LONG_SHARE,
+    NEAR_PX,
+    REACH_MM,
+    REACH_PX,
+    SKIP_MM,
+    WRONG,
+    measured,
+    trimmed,
+)
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge_fit import FittedEdge
@@ -39,7 +49,7 @@ BEFORE_MM, BEHIND_MM = 1.2, (2.5, 9.0)
 beyond, at least and at most."""
 FACE_MM, FARTHER_MM, FARTHER_SHARE = 14.0, (0.0, 2.0, 4.0), 0.7
 """How high a front face is at most, how far before it the sheet has to show where something flat lies between, and over
-which middle share of the front: at its ends the sheet shows beside a body."""
+which middle share of the front, or half of that: at its ends the sheet shows beside a body."""
 UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
 """Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
 out."""
@@ -51,12 +61,13 @@ END_BLURS, END_PX = 2.0, 1.5
 class FrontSeen:
     """A front's level edge and what shows of its two sides, the front first.
 
-    `outline`: the sheet shows before it. `before_headshell`: an edge of a headshell shows behind it. `alone`: none does
+    `outline`: the sheet shows before it. `clean`: it was measured over nearly all of it, and little is left over. `before_headshell`: an edge of a headshell shows behind it. `alone`: none does
     and the sides don't tell, so that it may be the headshell's own.
     """
 
     edges: list[BoxEdge]
     outline: bool
+    clean: bool
     before_headshell: bool
     alone: bool
 
@@ -90,7 +101,8 @@ def front_edges(
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     sides = sides_behind(photo, pose, shown, run)
     alone = before.sheet and not shell and not square_sides(pose, run, sides)
-    return FrontSeen([edge, *sides], outline, outline and shell, alone)
+    clean = front.edge.share > LONG_SHARE and front.misfit < CLEAN_MISFIT
+    return FrontSeen([edge, *sides], outline, clean, outline and shell, alone)
 
 
 def _sheet_before_face(
@@ -104,16 +116,16 @@ def _sheet_before_face(
     way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
     normal = np.array([-way[1], way[0]])
     normal = normal if float((ahead - a) @ normal) > 0.0 else -normal
-    middle = on_plane(pose.values, np.array([a, b]), LEVEL_MM).mean(axis=0)
-    up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    place = on_plane(pose.values, np.array([a, b]), LEVEL_MM).mean(axis=0)
+    up = np.diff(project(pose.values, np.array([[*place, -height] for height in UPRIGHT_MM])), axis=0)[0]
     face = max(0.0, -float(up @ normal)) * FACE_MM / (UPRIGHT_MM[1] - UPRIGHT_MM[0])
-    inside = 0.5 * (1.0 - FARTHER_SHARE) * (b - a)
     near = CLEAR_BLURS * shown.blur_px + CLEAR_PX + face
+    per_mm, half = pose.px_per_mm(), 0.5 * FARTHER_SHARE
+    low, middle, high = ((1.0 - at) * a + at * b for at in (0.5 - half, 0.5, 0.5 + half))
+    parts = [((low, middle), 0.0), ((middle, high), 0.0), *(((low, high), far) for far in FARTHER_MM)]
     return any(
-        sheet_farther(
-            photo, pose, shown, np.array([a + inside, b - inside]), (near + far * pose.px_per_mm()) * normal, BEFORE_MM
-        )
-        for far in FARTHER_MM
+        sheet_farther(photo, pose, shown, np.array(part), (near + far * per_mm) * normal, BEFORE_MM)
+        for part, far in parts
     )
 
 
@@ -212,8 +224,8 @@ def followed(
     [shape=(2, 2)]
     """
     a, b = front.edge.ends()
-    way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
-    strip = strip_along(photo, pose, shown, np.array([a - far_px * way, b + far_px * way]), BAND_PX)
+    along = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
+    strip = strip_along(photo, pose, shown, np.array([a - far_px * along, b + far_px * along]), BAND_PX)
     if strip is None:
         return None
     near = 1.2 * strip.blur_px + 0.5
@@ -228,9 +240,14 @@ def followed(
     if not middle.any() or usual == 0.0:
         return None
     kernel = np.ones(SMOOTHED_PX) / SMOOTHED_PX
-    holds = np.convolve(np.pad(step, SMOOTHED_PX // 2, mode="edge"), kernel, mode="valid") / usual > HELD
-    start = int(np.flatnonzero(middle)[middle.sum() // 2])
-    low = start - int(np.argmin(np.append(holds[start::-1], False)))
-    high = start + int(np.argmin(np.append(holds[start:], False)))
+    smooth = np.convolve(np.pad(step, SMOOTHED_PX // 2, mode="edge"), kernel, mode="valid") / usual
+    within = np.flatnonzero(middle & (np.abs(smooth) > HELD))
+    if front.edge.share < LONG_SHARE or not len(within):
+        within = np.flatnonzero(middle)[[middle.sum() // 2]]
+    # where a shadow begins the step may change its sign
+    low, high = (
+        k + way * int(np.argmin(np.append(smooth[k::way] * np.sign(smooth[k]) > HELD, False)))
+        for k, way in ((int(within[0]), -1), (int(within[-1]), 1))
+    )
     first, last = strip.stations[low + 1], strip.stations[high - 1]
-    return None if last <= first else np.array([strip.start + first * way, strip.start + last * way])
+    return None if last <= first else np.array([strip.start + first * along, strip.start + last * along])
