@@ -217,22 +217,33 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
     across = _marked_front(marked)
     middle = None if across is None else on_plane(pose.values, across.ends(), LEVEL_MM).mean(axis=0)
     lines = find_front_lines(photo, pose, shown, middle)
-    outlines: list[BodyView] = []
+    outlines: list[tuple[float, BodyView]] = []
     others: list[BodyView] = []
-    for line in sorted(lines, key=lambda line: -line.ahead_mm):
-        if across is None and line.worth < LEAST_LINE_WORTH_MM:
-            continue
+    least = LEAST_LINE_WORTH_MM if across is None else -math.inf
+    for line in lines:
+        if line.worth < least:
+            break
         view, outline = fitted_line(photo, pose, shown, line, marked)
-        if view is not None:
-            (outlines if outline else others).append(view)
+        if view is None:
+            continue
+        if not outline:
+            others.append(view)
+            continue
+        outlines.append((line.ahead_mm, view))
+        if across is None and not view.alone and view.fit.sd_deg < CLEAR_SD_DEG:
+            # what is worth much less says nothing against it
+            least = max(least, RIVAL_WORTH * line.worth)
     if not outlines:
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
     # what lies behind an outline is the headshell's, or the same front's upper edge
-    best = min(range(len(outlines)), key=lambda k: outlines[k].fit.sd_deg)
-    clear = RIVAL_WORTH * outlines[best].worth
-    rivals = (view for view in outlines[:best] if view.fit.sd_deg < POOR_SD_DEG and view.worth > clear)
-    return [outlines[best], *rivals]
+    ahead_mm, best = min(outlines, key=lambda found: (found[1].alone, found[1].fit.sd_deg))
+    rivals = (
+        view
+        for at, view in sorted(outlines, key=lambda found: -found[0])
+        if at > ahead_mm and view.fit.sd_deg < POOR_SD_DEG and view.worth > RIVAL_WORTH * best.worth
+    )
+    return [best, *rivals]
 
 
 def _on_plane(edge: Edge, pose: CameraPose) -> FloatArray:

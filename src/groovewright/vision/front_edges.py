@@ -39,8 +39,8 @@ FOLLOWED_MM, SMOOTHED_PX, HELD = 4.0, 5, 0.5
 """How far a front edge is followed beyond its measured middle, over how many pixels its step is averaged, and which
 share of the middle's step it keeps there."""
 BAND_PX = 2.0
-SHORTEST_MM = 6.5
-"""What goes on for less is hardly a front: bodies are 14 mm wide and more (common practice)."""
+SHORTEST_MM, LONGEST_MM = 6.5, 26.0
+"""What goes on for less is hardly a front, and for more none: bodies are 14 to 20 mm wide (common practice)."""
 SIDES_MM, BESIDE_MM = (6.0, 3.5, 2.0), (-0.8, 3.2)
 """How far back a side is looked at, as far as the headshell lets it show, and where beside the corner, which may be
 cut."""
@@ -82,7 +82,7 @@ def front_edges(
     if front is None:
         return None
     run = followed(photo, pose, shown, front, FOLLOWED_MM * per_mm)
-    if run is None:
+    if run is None or float(np.hypot(*(run[1] - run[0]))) > LONGEST_MM * per_mm:
         return None
     ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
     level = without_uprights(pose, run, ahead, CLEAR_BLURS * shown.blur_px + BAND_PX)

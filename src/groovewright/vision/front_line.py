@@ -35,8 +35,8 @@ SIDES_MM, INSIDE_MM, BEFORE_MM = (0.4, 3.4), (1.4, 5.0), (1.4, 4.5)
 """How far back the sides and what lies between them are looked at, and how far ahead the sheet."""
 SHEET_WEIGHT, COVER_WEIGHT = 2.0, 0.6
 BEYOND_MM = 3.0
-MARGIN_MM, APART_MM = 0.8, 0.7
-MOST = 7
+MARGIN_MM, APART_MM, WIDER_MM = 0.8, 0.7, 4.0
+MOST = 8
 
 
 @dataclass(frozen=True)
@@ -93,10 +93,15 @@ def find_front_lines(
     for line in sorted(found, key=lambda one: -one.worth):
         # at the limit of what is searched it is a line that is turned farther
         if abs(line.yaw_deg) < LARGEST_YAW_DEG - 0.5 * YAW_STEP_DEG and all(
-            abs(line.ahead_mm - other.ahead_mm) > APART_MM for other in chosen
+            abs(line.ahead_mm - other.ahead_mm) > APART_MM or _wider(line, other) > WIDER_MM for other in chosen
         ):
             chosen.append(line)
     return chosen[:MOST]
+
+
+def _wider(one: FrontLine, other: FrontLine) -> float:
+    """Return how much farther one of two lines goes on at an end, in mm."""
+    return max(abs(one.left_mm - other.left_mm), abs(one.right_mm - other.right_mm))
 
 
 def _turned(field: FloatArray, yaw_deg: float) -> FloatArray:

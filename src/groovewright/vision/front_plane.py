@@ -150,5 +150,7 @@ def _sheet_shows(light: FloatArray, sheet: FloatArray, paper: float) -> FloatArr
     wanted, found = gain * (sheet - means[1]), light - means[0]
     power = wanted**2
     telling = power / (power + (UNSURE * paper) ** 2)
-    like = np.clip(wanted * found / (power + (0.3 * UNSURE * paper) ** 2), -0.5, 1.5)
+    like = wanted * found / (power + (0.3 * UNSURE * paper) ** 2)
+    # what changes the light far more than the print does is no print
+    like = np.clip(np.minimum(like, 3.0 - like), -0.5, 1.5)
     return np.asarray(telling * (like - 0.4))
