@@ -34,6 +34,8 @@ DARKNESS_LIMITS = ((0.0, 0.9), (0.4, 1.0), (0.1, 1.0))
 MEASURED_X_MM, MEASURED_Y_MM, TICK_MM = 14.0, (2.0, 29.0), 0.3
 """Where the print is compared with the picture: before the cartridge."""
 LOCAL_MM = 3.0
+SEEN = (0.4, 2.5)
+"""Where the print shows at less or more than these shares of what is usual, the sheet isn't seen."""
 COVERED_X_MM, COVERED_Y_MM, FREE_Y_MM = (-6.0, 6.0), (-16.0, -3.0), (5.0, 24.0)
 LEAST_PIXELS = 400
 _OUTLIER = 3.0
@@ -152,10 +154,18 @@ def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     if usable.sum() < LEAST_PIXELS:
         return GridPrint(USUAL_BLUR_PX, np.array(USUAL_DARKNESS), ladder_mm)
 
-    def fitted(blur: float) -> tuple[FloatArray, float]:
+    def layers_of(blur: float) -> FloatArray:
         layers = (layer.reshape(mean.shape) for layer in inks(part.places, blur * per_px, ladder_mm))
-        parts = np.array([layer - _local_mean(layer, part.inside) for layer in layers])
-        return _darkness(parts[:, usable].T, dark[usable])
+        return np.array([layer - _local_mean(layer, part.inside) for layer in layers])
+
+    # a slip of paper or a tool may lie on the sheet
+    wanted = np.tensordot(USUAL_DARKNESS, layers_of(USUAL_BLUR_PX), 1)
+    like, power = (_local_mean(wanted * other, usable) for other in (dark, wanted))
+    seen = usable & (like > SEEN[0] * power) & (like < SEEN[1] * power)
+    usable = seen if seen.sum() >= LEAST_PIXELS else usable
+
+    def fitted(blur: float) -> tuple[FloatArray, float]:
+        return _darkness(layers_of(blur)[:, usable].T, dark[usable])
 
     noises = [fitted(blur)[1] for blur in BLURS_PX]
     k = int(np.clip(np.argmin(noises), 1, len(BLURS_PX) - 2))
