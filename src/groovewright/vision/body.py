@@ -105,7 +105,7 @@ def fitted_line(
     edges, outline = seen.edges, seen.outline
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
     near = abs(pose.tilt_deg()[0]) < FAR_ASIDE_DEG
-    if outline and (near or (seen.before_headshell and edges[0].wrong <= WRONG["outline"])):
+    if seen.foremost and (near or (seen.before_headshell and edges[0].wrong <= WRONG["outline"])):
         # the sheet before it tells that it is the front's; what lies beside it and doesn't agree is no side of the body
         beliefs = fit.belief[len(marked) + 1 :]
         agree = [edge for edge, belief in zip(edges[1:], beliefs, strict=True) if belief > 0.5]

@@ -88,18 +88,21 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     if first is None:
         return None
     fit, sides = first
-    if sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * abs(fit.seen.contrast) / _paper(strip):
+    own = abs(fit.seen.contrast) / _paper(strip)
+    if sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own:
         fit, doubt = _best(strip, fit, sides)
     shadow = _shadow(strip, fit, sides)
     if sides in SILHOUETTES:
         # the body's face and its top may be lit differently, and both lie in the strip
         limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
-        width = min(
-            FACES_PX, key=lambda px: _explained(strip, fit.line, fit.weight, sides, px).within(limit)
+        faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
+        best = min(
+            (face for face in faces if face is not None),
+            key=lambda face: face.seen.within(limit),
+            default=fit,
         )
-        face = _settled(strip, fit.line, sides, width)
-        if face is not None and face.seen.within(limit) < FACE_GAIN * fit.seen.within(limit):
-            fit = face
+        if best.seen.within(limit) < FACE_GAIN * fit.seen.within(limit):
+            fit = best
     step = _step(strip, fit.seen, fit.weight)
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
@@ -120,7 +123,7 @@ def _paper(strip: Strip) -> float:
 
 
 def _best(strip: Strip, first: _Settled, sides: tuple[str, str]) -> tuple[_Settled, float]:
-    """Return the line near a first one that explains most, and how far off another lies, in pixels, that does nearly."""
+    """Return the line near a first one that explains most, and how many pixels off another lies that does nearly so."""
     away = MARGIN_PX + strip.blur_px
     fits = [first]
     for turned in PIVOTS:

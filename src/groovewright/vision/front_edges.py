@@ -53,6 +53,9 @@ which middle share of the front, or half of that: at its ends the sheet shows be
 UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
 """Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
 out."""
+LESS_MISFIT = 0.5
+"""What was measured over the whole edge takes the place of its middle where it tells the direction better, or leaves
+less than this share of its misfit."""
 END_BLURS, END_PX = 2.0, 1.5
 """An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
 
@@ -61,12 +64,14 @@ END_BLURS, END_PX = 2.0, 1.5
 class FrontSeen:
     """A front's level edge and what shows of its two sides, the front first.
 
-    `outline`: the sheet shows before it. `clean`: it was measured over nearly all of it, and little is left over. `before_headshell`: an edge of a headshell shows behind it. `alone`: none does
-    and the sides don't tell, so that it may be the headshell's own.
+    `outline`: it is the body's outline, or its front's upper edge with the face before it. `foremost`: the sheet shows
+    right before it. `clean`: it was measured over nearly all of it, and little is left over. `before_headshell`: an
+    edge of a headshell shows behind it. `alone`: none does and the sides don't tell, so that it may be the headshell's.
     """
 
     edges: list[BoxEdge]
     outline: bool
+    foremost: bool
     clean: bool
     before_headshell: bool
     alone: bool
@@ -87,22 +92,27 @@ def front_edges(
     ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
     level = without_uprights(pose, run, ahead, CLEAR_BLURS * shown.blur_px + BAND_PX)
     whole = measured(photo, pose, shown, [trimmed(level, END_BLURS * shown.blur_px + END_PX)], NEAR_PX)
-    if whole is not None and (whole.edge.turn_sd < front.edge.turn_sd or level is not run):
+    if whole is not None and (
+        whole.edge.turn_sd < front.edge.turn_sd
+        or whole.misfit < LESS_MISFIT * front.misfit
+        or level is not run
+    ):
         front = whole
     before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
     if behind.sheet:
         return None
     short = float(np.hypot(*(run[1] - run[0]))) < SHORTEST_MM * per_mm
     shell = headshell_behind(photo, pose, shown, run, ahead)
-    upper = not before.sheet and shell and _sheet_before_face(photo, pose, shown, front, ahead)
+    sides = sides_behind(photo, pose, shown, run)
+    square = square_sides(pose, run, sides)
+    upper = not before.sheet and shell and (square or _sheet_before_face(photo, pose, shown, front, ahead))
     outline = before.sheet or upper
     wrong = "hidden" if short or not outline else "outline" if behind.covered and before.sheet else "free"
     wrong = "covered" if before.covered and not upper else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
-    sides = sides_behind(photo, pose, shown, run)
-    alone = before.sheet and not shell and not square_sides(pose, run, sides)
+    alone = before.sheet and not shell and not square
     clean = front.edge.share > LONG_SHARE and front.misfit < CLEAN_MISFIT
-    return FrontSeen([edge, *sides], outline, clean, outline and shell, alone)
+    return FrontSeen([edge, *sides], outline, before.sheet, clean, outline and shell, alone)
 
 
 def _sheet_before_face(

@@ -93,7 +93,8 @@ def find_front_lines(
     for line in sorted(found, key=lambda one: -one.worth):
         # at the limit of what is searched it is a line that is turned farther
         if abs(line.yaw_deg) < LARGEST_YAW_DEG - 0.5 * YAW_STEP_DEG and all(
-            abs(line.ahead_mm - other.ahead_mm) > APART_MM or _wider(line, other) > WIDER_MM for other in chosen
+            abs(line.ahead_mm - other.ahead_mm) > APART_MM or _wider(line, other) > WIDER_MM
+            for other in chosen
         ):
             chosen.append(line)
     return chosen[:MOST]
