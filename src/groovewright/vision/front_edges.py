@@ -105,7 +105,11 @@ def front_edges(
     shell = headshell_behind(photo, pose, shown, run, ahead)
     sides = sides_behind(photo, pose, shown, run)
     square = square_sides(pose, run, sides)
-    upper = not before.sheet and shell and (square or _sheet_before_face(photo, pose, shown, front, ahead))
+    upper = (
+        not before.sheet
+        and shell
+        and ((square and not before.covered) or _sheet_before_face(photo, pose, shown, front, ahead))
+    )
     outline = before.sheet or upper
     wrong = "hidden" if short or not outline else "outline" if behind.covered and before.sheet else "free"
     wrong = "covered" if before.covered and not upper else wrong

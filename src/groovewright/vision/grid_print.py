@@ -161,8 +161,9 @@ def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
     # a slip of paper or a tool may lie on the sheet
     wanted = np.tensordot(USUAL_DARKNESS, layers_of(USUAL_BLUR_PX), 1)
     like, power = (_local_mean(wanted * other, usable) for other in (dark, wanted))
-    seen = usable & (like > SEEN[0] * power) & (like < SEEN[1] * power)
-    usable = seen if seen.sum() >= LEAST_PIXELS else usable
+    usable &= (like > SEEN[0] * power) & (like < SEEN[1] * power)
+    if usable.sum() < LEAST_PIXELS:
+        return GridPrint(USUAL_BLUR_PX, np.array(USUAL_DARKNESS), ladder_mm)
 
     def fitted(blur: float) -> tuple[FloatArray, float]:
         return _darkness(layers_of(blur)[:, usable].T, dark[usable])
