@@ -34,8 +34,9 @@ DARKNESS_LIMITS = ((0.0, 0.9), (0.4, 1.0), (0.1, 1.0))
 MEASURED_X_MM, MEASURED_Y_MM, TICK_MM = 14.0, (2.0, 29.0), 0.3
 """Where the print is compared with the picture: before the cartridge."""
 LOCAL_MM = 3.0
-SEEN = (0.4, 2.5)
-"""Where the print shows at less or more than these shares of what is usual, the sheet isn't seen."""
+SEEN, SEEN_BLURS_PX = (0.4, 2.5), (1.2, 3.0)
+"""Where the print shows at less or more than these shares of what is usual, blurred as usual or much, the sheet isn't
+seen."""
 COVERED_X_MM, COVERED_Y_MM, FREE_Y_MM = (-6.0, 6.0), (-16.0, -3.0), (5.0, 24.0)
 LEAST_PIXELS = 400
 _OUTLIER = 3.0
@@ -159,9 +160,12 @@ def see_print(photo: Photo, pose: CameraPose, ladder_mm: float) -> GridPrint:
         return np.array([layer - _local_mean(layer, part.inside) for layer in layers])
 
     # a slip of paper or a tool may lie on the sheet
-    wanted = np.tensordot(USUAL_DARKNESS, layers_of(USUAL_BLUR_PX), 1)
-    like, power = (_local_mean(wanted * other, usable) for other in (dark, wanted))
-    usable &= (like > SEEN[0] * power) & (like < SEEN[1] * power)
+    seen = np.zeros(usable.shape, dtype=bool)
+    for blur in SEEN_BLURS_PX:
+        wanted = np.tensordot(USUAL_DARKNESS, layers_of(blur), 1)
+        like, power = (_local_mean(wanted * other, usable) for other in (dark, wanted))
+        seen |= (like > SEEN[0] * power) & (like < SEEN[1] * power)
+    usable &= seen
     if usable.sum() < LEAST_PIXELS:
         return GridPrint(USUAL_BLUR_PX, np.array(USUAL_DARKNESS), ladder_mm)
 
