@@ -22,7 +22,7 @@ from groovewright.vision.grid_print import GridPrint, expected_at, ladder_of, se
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import see_grids
 from groovewright.vision.sight import BODY_FACTOR, fuse, sight_of_box
-from groovewright.vision.strip import places_across, search, strip_of
+from groovewright.vision.strip import blurred, places_across, search, strip_of
 
 from .conftest import CAMERA
 
@@ -188,6 +188,37 @@ def test_a_heavy_line_that_comes_out_from_under_a_body_moves_its_edge_by_nothing
         a, b = fit_edge(strip, np.array([0.3, 0.3])).edge.ends()
         turns.append(math.degrees((b - a)[1] / (b - a)[0]))
     assert np.abs(turns).max() < 0.03
+
+
+def test_a_line_of_the_sheet_along_a_faint_edge_is_not_taken_for_it():
+    """From a start on the line alone the edge came to rest there, two degrees off."""
+    random, turns = np.random.default_rng(7), []
+    stations = np.arange(0.5, 90.0)
+    across, fine = places_across(8.0, BLUR_PX)
+    off = (len(fine) - 2 * (len(across) - 1)) // 2
+    for turn in (0.03, 0.035, 0.04):
+        sheet = np.where(np.abs(fine[None] - 2.2 + 0.0 * stations[:, None]) < 0.8, 0.3, 1.0)
+        beyond = np.clip((fine[None] - turn * (stations - 45.0)[:, None]) / 0.25 + 0.5, 0.0, 1.0)
+        light = (1.0 - beyond) * 100.0 + beyond * 140.0 * sheet
+        blurry = gaussian_filter1d(light, BLUR_PX / 0.25, axis=1, truncate=6.0)
+        noisy = blurry[:, off : len(fine) - off : 2] + random.normal(0.0, 1.0, (len(stations), len(across)))
+        strip = strip_of(np.zeros(2), np.array([1.0, 0.0]), stations, across, fine, noisy, sheet, BLUR_PX)
+        a, b = fit_edge(strip, np.array([1.8, 1.8])).edge.ends()
+        turns.append(abs((b - a)[1] / (b - a)[0] - turn) * 90.0)
+    assert np.max(turns) < 0.25
+
+
+def test_a_part_of_a_strip_is_explained_as_the_whole_is():
+    strip = a_strip(np.random.default_rng(9), turn=0.01, shade=40.0, lit=(120.0, 150.0))
+    part = strip.between(-2.0, 3.0)
+    assert part.across[0] <= -2.0 < part.across[2]
+    assert part.across[-3] < 3.0 <= part.across[-1]
+    at = np.searchsorted(strip.across, part.across)
+    np.testing.assert_array_equal(part.light, strip.light[:, at])
+    middle = slice(4, len(part.across) - 4)
+    np.testing.assert_allclose(
+        blurred(part.sheet, part.kernel, part.places)[:, middle], strip.shown[:, at][:, middle], atol=2e-3
+    )
 
 
 def test_a_face_beside_the_edge_of_another_light_moves_it_by_nothing():

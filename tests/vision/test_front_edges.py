@@ -13,11 +13,11 @@ from groovewright.vision import Photo, body, read_photo
 from groovewright.vision.beside import PrintShare, print_beside
 from groovewright.vision.body_edges import WRONG
 from groovewright.vision.box import BoxEdge, sight_plane
-from groovewright.vision.camera import project
+from groovewright.vision.camera import on_plane, project
 from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import raw_edge
-from groovewright.vision.front_edges import FrontSeen, followed, strongest, without_uprights
-from groovewright.vision.front_line import FrontLine
+from groovewright.vision.front_edges import FrontSeen, followed, front_edges, strongest, without_uprights
+from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import ladder_of, see_print
 from groovewright.vision.headshell import headshell_behind, square_sides
 from groovewright.vision.marks import find_codes
@@ -127,6 +127,32 @@ def test_a_front_whose_sheet_is_covered_is_not_read(take):
     lying = Clutter((Solid(card, card, 0.0, 0.3, 0.75, np.eye(3)),))
     with pytest.raises(CannotBeDoneError):
         read_photo(Photo(take(cartridge=Cartridge(ahead_mm=3.0), clutter=lying, **ABOVE)), null="outer")
+
+
+def test_a_slip_on_the_sheet_is_not_taken_for_its_print(take):
+    _, _, free = seen(take(**ABOVE))
+    slip = box(-16.0, 3.0, 6.0, 45.0)
+    lying = Clutter((Solid(slip, slip, 0.0, 0.1, 0.86, np.eye(3)),))
+    _, _, partly = seen(take(clutter=lying, **ABOVE))
+    assert partly.blur_px == pytest.approx(free.blur_px, abs=0.1)
+    np.testing.assert_allclose(partly.darkness, free.darkness, atol=0.1)
+
+
+@pytest.mark.parametrize("yaw", [-2.5, 1.5])
+def test_a_front_as_pale_as_its_face_is_dark_is_read_by_its_upper_edge(take, yaw):
+    # the face lies in between, so that the sheet doesn't show right before the edge
+    cartridge = Cartridge(yaw_deg=yaw, ahead_mm=3.5, shade=0.6, shell_shade=0.1, shell_turn_deg=1.5)
+    photo, pose, shown = seen(take(cartridge=cartridge, **(ABOVE | {"front_deg": 8.0})))
+    half = 0.5 * cartridge.width_mm
+    ends = np.array([[x, cartridge.ahead_mm, cartridge.high_mm] for x in (-half, half)])
+    places = (ends @ turned(yaw, 0.0, 0.0).T) * [1.0, 1.0, -1.0]
+    ahead = float(on_plane(pose.values, project(pose.values, places), LEVEL_MM)[:, 1].mean())
+    line = FrontLine(yaw, ahead, -half, half, 10.0)
+    edges = front_edges(photo, pose, shown, line, project(pose.values, places))
+    assert edges.outline
+    assert not edges.foremost
+    view, _ = body.fitted_line(photo, pose, shown, line)
+    assert abs(view.fit.yaw_deg - yaw) < 2.5 * view.fit.sd_deg < 0.5
 
 
 @pytest.mark.parametrize("taper", [2.0, 3.5])

@@ -43,7 +43,7 @@ FLOOR_PX, CLEAN_MISFIT, MISFIT_PX = 0.045, 0.04, 2.0
 """What lies beside an edge and isn't foretold shifts its ends by about this much, and by more where more of the light
 is left over: measured on 146 rendered front edges."""
 OUTLIER = 3.0
-LIKE_PRINT, SAME_PX, RIVAL_GAIN = 0.5, 0.7, 0.8
+LIKE_PRINT, PAPER_QUANTILE, SAME_PX, RIVAL_GAIN = 0.5, 0.9, 0.7, 0.8
 PIVOTS = ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0), (1.0, 1.0), (-1.0, -1.0))
 """Where print changes the light along an edge by this share of what the edge does, lines that are moved at one end or
 both are tried; one that explains the light to this share as well as the best may be the edge too."""
@@ -84,11 +84,12 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     A line of the sheet beside a faint edge may be taken for it. So lines about are tried too: that is the edge which
     explains most, and what another explains nearly as well makes it doubtful.
     """
-    first, doubt = _silhouette_or_other(strip, start), 0.0
-    if first is None:
+    one, doubt = np.ones(len(strip.stations)), 0.0
+    sides = min(SIDES, key=lambda pair: _explained(strip, start, one, pair).even.sum())
+    fit = _settled(strip, start, sides)
+    if fit is None:
         return None
-    fit, sides = first
-    own = abs(fit.seen.contrast) / _paper(strip)
+    own = abs(fit.seen.contrast) / max(1.0, float(np.quantile(strip.light, PAPER_QUANTILE)))
     if sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own:
         fit, doubt = _best(strip, fit, sides)
     shadow = _shadow(strip, fit, sides)
@@ -107,19 +108,6 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
     return _edge_of(strip, fit, step, sides, shadow, doubt)
-
-
-def _silhouette_or_other(strip: Strip, start: FloatArray) -> tuple[_Settled, tuple[str, str]] | None:
-    """Return where a line comes to rest with the sides that suit it best; None where there is no step."""
-    one = np.ones(len(strip.stations))
-    sides = min(SIDES, key=lambda pair: _explained(strip, start, one, pair).even.sum())
-    fit = _settled(strip, start, sides)
-    return None if fit is None else (fit, sides)
-
-
-def _paper(strip: Strip) -> float:
-    """Return the light of blank paper in a strip, at least."""
-    return max(1.0, float(np.quantile(strip.light, 0.9)))
 
 
 def _best(strip: Strip, first: _Settled, sides: tuple[str, str]) -> tuple[_Settled, float]:

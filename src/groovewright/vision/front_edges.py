@@ -127,11 +127,7 @@ def _sheet_before_face(
     `ahead` is a pixel before the edge. [shape=(2,)]
     """
     a, b = front.edge.ends()
-    way = (b - a) / max(1e-9, float(np.hypot(*(b - a))))
-    normal = np.array([-way[1], way[0]])
-    normal = normal if float((ahead - a) @ normal) > 0.0 else -normal
-    place = on_plane(pose.values, np.array([a, b]), LEVEL_MM).mean(axis=0)
-    up = np.diff(project(pose.values, np.array([[*place, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    _, normal, up = _axes(pose, np.array([a, b]), ahead)
     face = max(0.0, -float(up @ normal)) * FACE_MM / (UPRIGHT_MM[1] - UPRIGHT_MM[0])
     near = CLEAR_BLURS * shown.blur_px + CLEAR_PX + face
     per_mm, half = pose.px_per_mm(), 0.5 * FARTHER_SHARE
@@ -143,6 +139,19 @@ def _sheet_before_face(
     )
 
 
+def _axes(pose: CameraPose, run: FloatArray, ahead: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the unit direction of a front's edge in the picture, the one before it, and how an upright there shows.
+
+    `run` are its ends, `ahead` a pixel before it. [shapes (2, 2), (2,)]
+    """
+    way = (run[1] - run[0]) / max(1e-9, float(np.hypot(*(run[1] - run[0]))))
+    normal = np.array([-way[1], way[0]])
+    normal = normal if float((ahead - run[0]) @ normal) > 0.0 else -normal
+    middle = on_plane(pose.values, run, LEVEL_MM).mean(axis=0)
+    up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    return way, normal, up
+
+
 def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_px: float) -> FloatArray:
     """Return a front's edge without the ends at which an upright edge goes on in nearly the same direction.
 
@@ -152,11 +161,7 @@ def without_uprights(pose: CameraPose, run: FloatArray, ahead: FloatArray, near_
     `run` are its ends, `ahead` a pixel before it; what goes off by more than `near_px` isn't followed anyway.
     [shapes (2, 2), (2,)]
     """
-    way = (run[1] - run[0]) / max(1e-9, float(np.hypot(*(run[1] - run[0]))))
-    normal = np.array([-way[1], way[0]])
-    normal = normal if (ahead - run[0]) @ normal > 0.0 else -normal
-    middle = on_plane(pose.values, run, LEVEL_MM).mean(axis=0)
-    up = np.diff(project(pose.values, np.array([[*middle, -height] for height in UPRIGHT_MM])), axis=0)[0]
+    way, normal, up = _axes(pose, run, ahead)
     per_mm = pose.px_per_mm()
     along, forward = float(up @ way), float(up @ normal)
     if abs(along) < LEAST_UPRIGHT_MM * per_mm or abs(forward) > near_px:
