@@ -191,19 +191,19 @@ def test_a_heavy_line_that_comes_out_from_under_a_body_moves_its_edge_by_nothing
 
 
 def test_a_line_of_the_sheet_along_a_faint_edge_is_not_taken_for_it():
-    """From a start on the line alone the edge came to rest there, two degrees off."""
+    """From one start alone the edge came to rest on the line, 2.5 pixels off at its ends."""
     random, turns = np.random.default_rng(7), []
     stations = np.arange(0.5, 90.0)
     across, fine = places_across(8.0, BLUR_PX)
     off = (len(fine) - 2 * (len(across) - 1)) // 2
-    for turn in (0.03, 0.035, 0.04):
-        sheet = np.where(np.abs(fine[None] - 2.2 + 0.0 * stations[:, None]) < 0.8, 0.3, 1.0)
+    for turn in (0.03, 0.04):
+        sheet = np.where(np.abs(fine[None] - 2.0 + 0.0 * stations[:, None]) < 0.8, 0.3, 1.0)
         beyond = np.clip((fine[None] - turn * (stations - 45.0)[:, None]) / 0.25 + 0.5, 0.0, 1.0)
-        light = (1.0 - beyond) * 100.0 + beyond * 140.0 * sheet
+        light = (1.0 - beyond) * 110.0 + beyond * 140.0 * sheet
         blurry = gaussian_filter1d(light, BLUR_PX / 0.25, axis=1, truncate=6.0)
         noisy = blurry[:, off : len(fine) - off : 2] + random.normal(0.0, 1.0, (len(stations), len(across)))
         strip = strip_of(np.zeros(2), np.array([1.0, 0.0]), stations, across, fine, noisy, sheet, BLUR_PX)
-        a, b = fit_edge(strip, np.array([1.8, 1.8])).edge.ends()
+        a, b = fit_edge(strip, np.array([1.0, 1.0])).edge.ends()
         turns.append(abs((b - a)[1] / (b - a)[0] - turn) * 90.0)
     assert np.max(turns) < 0.25
 
