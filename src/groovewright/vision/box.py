@@ -136,9 +136,9 @@ def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0
 
     An edge that is the box's errs by its own uncertainty, another by `WRONG_PX` at its ends. For each choice the
     attitude is a linear least squares fit (Gauss and Newton), and its probability follows by Bayes's rule from how
-    well the edges agree with one another and with what is usual. Mean and covariance are those of the mixture (A.
-    Gelman et al., "Bayesian Data Analysis", 2013, 22), the latter scaled so that 1.96 standard deviations of the yaw
-    hold 95 % of it.
+    well the edges agree with one another and with what is usual. What is given is the mixture's (A. Gelman et al.,
+    "Bayesian Data Analysis", 2013, 22): the median of the yaw, which an unlikely choice hardly draws aside, the means of
+    the others, and their covariance, scaled so that 1.96 standard deviations of the yaw hold 95 % about it.
     """
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")
@@ -190,6 +190,15 @@ def _diagonal(values: FloatArray) -> FloatArray:
     return np.asarray(values[:, :, None] * np.eye(values.shape[1]))
 
 
+def _middle(share: FloatArray, at: FloatArray, sd: FloatArray) -> float:
+    """Return the median of a mixture of normal distributions."""
+    low, high = float(np.min(at - 5.0 * sd)), float(np.max(at + 5.0 * sd))
+    for _ in range(50):
+        half = 0.5 * (low + high)
+        low, high = (half, high) if share @ ndtr((half - at) / sd) < 0.5 else (low, half)
+    return 0.5 * (low + high)
+
+
 def _half_interval(share: FloatArray, apart: FloatArray, sd: FloatArray) -> float:
     """Return half the width of the interval about the mean that holds 95 % of a mixture of normal distributions."""
     low, high = 0.0, float(np.max(np.abs(apart) + 5.0 * sd))
@@ -225,9 +234,9 @@ def _mixed(
     share = np.exp(evidence - evidence.max())
     share /= share.sum()
     mean = share @ fits
+    sd = np.sqrt(covariances[:, 0, 0])
+    mean[0] = _middle(share, fits[:, 0], sd)
     apart = fits - mean
     covariance = np.tensordot(share, covariances, 1) + (apart * share[:, None]).T @ apart
-    covariance *= (
-        _half_interval(share, apart[:, 0], np.sqrt(covariances[:, 0, 0])) / 1.959964
-    ) ** 2 / covariance[0, 0]
+    covariance *= (_half_interval(share, apart[:, 0], sd) / 1.959964) ** 2 / covariance[0, 0]
     return _Mixture(mean, np.asarray(covariance), share)

@@ -11,31 +11,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.camera import CameraPose
 from groovewright.vision.edge import Edge, checked_line
+from groovewright.vision.edge_model import (
+    BOTH_SHEET,
+    SIDES,
+    SILHOUETTES,
+    EdgeModel,
+    Seen,
+    Step,
+    explained,
+    step_of,
+)
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 from groovewright.vision.strip import (
     FEWEST_STATIONS,
     MARGIN_PX,
-    SHARP_PX,
     STATION_PX,
     Strip,
-    blurred,
     printed,
     search,
     strip_along,
 )
 
-BLOCK_PX = 5.0
-"""The light on each side may change from block to block of this length."""
 STEPS = 5
 LEAST_CONTRAST = 1.5
 """Of 255 in linear light: less of a step is no edge."""
@@ -47,20 +51,16 @@ LIKE_PRINT, PAPER_QUANTILE, SAME_PX, RIVAL_GAIN = 0.5, 0.9, 0.7, 0.8
 PIVOTS = ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0), (1.0, 1.0), (-1.0, -1.0))
 """Where print changes the light along an edge by this share of what the edge does, lines that are moved at one end or
 both are tried; one that explains the light to this share as well as the best may be the edge too."""
-PRINT_DOUBT = 5.0
-"""Dark print is foretold worse than blank paper by this factor, as standard deviations."""
 RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
 """A hand marks each end to 1.5 to 2 pixels (standard deviation)."""
 MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT, MARKED_SHADOW = 5.0, 2.5, 0.6, 0.25, 12.0
 MARKED_TRIMS = (0.0, 0.06, 0.15)
 """A line marked from corner to corner may run on over cut corners: so much of it is left out at each end."""
 MOST_LAG = 10
-SILHOUETTES = (("sheet", "plain"), ("plain", "sheet"))
-BOTH_SHEET = ("sheet", "sheet")
-SIDES = (*SILHOUETTES, ("plain", "plain"), BOTH_SHEET)
-"""What lies on the negative and on the positive side of an edge's normal (-dy, dx)."""
-FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.8
+FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.5
 """How wide a face may show between a silhouette and what lies behind it, and what is left once it is told apart."""
+TURNING_GAIN = 0.92
+"""What is left once the sheet's light may fall differently from end to end: a shadow's rim may cross the edge."""
 
 
 @dataclass(frozen=True)
@@ -68,14 +68,15 @@ class FittedEdge:
     """An edge with what lies on its two sides.
 
     `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `misfit` is the
-    scatter about the step as a share of it;
-    `shadow` how much likelier, as a logarithm, it is that both sides are the sheet than anything else.
+    scatter about the step as a share of it; `shadow` how much likelier, as a logarithm, it is that both sides are the
+    sheet than anything else; `doubt_px` how far off another line lies that explains the light nearly as well.
     """
 
     edge: Edge
     sides: tuple[str, str]
     misfit: float
     shadow: float
+    doubt_px: float = 0.0
 
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
@@ -84,42 +85,65 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     A line of the sheet beside a faint edge may be taken for it. So lines about are tried too: that is the edge which
     explains most, and what another explains nearly as well makes it doubtful.
     """
-    one, doubt = np.ones(len(strip.stations)), 0.0
-    sides = min(SIDES, key=lambda pair: _explained(strip, start, one, pair).even.sum())
-    fit = _settled(strip, start, sides)
+    fit = _likeliest(strip, start)
     if fit is None:
         return None
+    model, doubt = fit.model, 0.0
     own = abs(fit.seen.contrast) / max(1.0, float(np.quantile(strip.light, PAPER_QUANTILE)))
-    if sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own:
-        fit, doubt = _best(strip, fit, sides)
-    shadow = _shadow(strip, fit, sides)
-    if sides in SILHOUETTES:
+    if model.sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own:
+        fit, doubt = _best(strip, fit)
+    shadow = _shadow(strip, fit)
+    if model.sides in SILHOUETTES:
+        fit = _better(strip, fit, [replace(model, turning=True)], TURNING_GAIN)
         # the body's face and its top may be lit differently, and both lie in the strip
-        limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
-        faces = [_settled(strip, fit.line, sides, width) for width in FACES_PX]
-        best = min(
-            (face for face in faces if face is not None),
-            key=lambda face: face.seen.within(limit),
-            default=fit,
-        )
-        if best.seen.within(limit) < FACE_GAIN * fit.seen.within(limit):
-            fit = best
-    step = _step(strip, fit.seen, fit.weight)
+        fit = _better(strip, fit, [replace(fit.model, face_px=width) for width in FACES_PX], FACE_GAIN)
+    step = step_of(strip, fit.seen, fit.weight)
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
-    return _edge_of(strip, fit, step, sides, shadow, doubt)
+    return _edge_of(strip, fit, step, shadow, doubt)
 
 
-def _best(strip: Strip, first: _Settled, sides: tuple[str, str]) -> tuple[_Settled, float]:
+@dataclass(frozen=True)
+class _Settled:
+    """Where a line came to rest, given by its offsets at both ends, with each station's weight and what is left."""
+
+    model: EdgeModel
+    line: FloatArray
+    weight: FloatArray
+    seen: Seen
+
+
+def _likeliest(strip: Strip, start: FloatArray) -> _Settled | None:
+    """Return the line moved from a start with what explains the strip best on its two sides; None where nothing does.
+
+    A line of the sheet along the edge may hide at the start which of its sides the sheet is.
+    """
+    one = np.ones(len(strip.stations))
+    likely = min(SIDES, key=lambda sides: explained(strip, start, one, EdgeModel(sides)).even.sum())
+    tried = [_settled(strip, start, EdgeModel(sides)) for sides in dict.fromkeys((likely, *SILHOUETTES))]
+    fits = [fit for fit in tried if fit is not None]
+    limit = OUTLIER**2 * min((float(np.median(fit.seen.even)) for fit in fits), default=0.0)
+    return min(fits, key=lambda fit: float(np.minimum(fit.seen.even, limit).sum()), default=None)
+
+
+def _better(strip: Strip, fit: _Settled, models: Sequence[EdgeModel], gain: float) -> _Settled:
+    """Return the fit with the best of some models, or the fit itself where they don't leave this share less."""
+    limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
+    others = [other for model in models for other in [_settled(strip, fit.line, model)] if other is not None]
+    best = min(others, key=lambda other: other.seen.within(limit), default=fit)
+    return best if best.seen.within(limit) < gain * fit.seen.within(limit) else fit
+
+
+def _best(strip: Strip, first: _Settled) -> tuple[_Settled, float]:
     """Return the line near a first one that explains most, and how many pixels off another lies that does nearly so."""
     away = MARGIN_PX + strip.blur_px
     fits = [first]
     for turned in PIVOTS:
-        fit = _settled(strip, first.line + away * np.array(turned), sides)
+        fit = _settled(strip, first.line + away * np.array(turned), first.model)
         if fit is not None and all(np.abs(fit.line - other.line).max() > SAME_PX for other in fits):
             fits.append(fit)
     one, lines = np.ones(len(strip.stations)), [fit.line for fit in fits]
-    left = [_explained(strip, line, one, sides, about=lines).squares for line in lines]
+    left = [explained(strip, line, one, first.model, about=lines).squares for line in lines]
     limit = OUTLIER**2 * (min(float(np.median(squares)) for squares in left) + 1e-9)
     total = np.array([np.minimum(squares, limit).sum() for squares in left])
     best = int(np.argmin(total))
@@ -127,23 +151,12 @@ def _best(strip: Strip, first: _Settled, sides: tuple[str, str]) -> tuple[_Settl
     return fits[best], float(apart[total * RIVAL_GAIN < total[best]].max())
 
 
-@dataclass(frozen=True)
-class _Settled:
-    """Where a line came to rest, given by its offsets at both ends, with each station's weight and what is left."""
-
-    line: FloatArray
-    weight: FloatArray
-    seen: _Sides
-
-
-def _settled(
-    strip: Strip, start: FloatArray, sides: tuple[str, str], face_px: float | None = None
-) -> _Settled | None:
+def _settled(strip: Strip, start: FloatArray, model: EdgeModel) -> _Settled | None:
     """Return the line moved until it explains the strip best; None where there is no step within reach."""
     line, weight = np.array(start, dtype=float), np.ones(len(strip.stations))
     for _ in range(STEPS):
-        seen = _explained(strip, line, weight, sides, face_px)
-        step = _step(strip, seen, weight)
+        seen = explained(strip, line, weight, model)
+        step = step_of(strip, seen, weight)
         if step is None:
             return None
         line = line + np.clip(step.move, -1.0, 1.0)
@@ -153,15 +166,17 @@ def _settled(
             return None
         if np.abs(step.move).max() < 0.015:
             break
-    return _Settled(line, weight, _explained(strip, line, weight, sides, face_px))
+    return _Settled(model, line, weight, explained(strip, line, weight, model))
 
 
-def _shadow(strip: Strip, fit: _Settled, sides: tuple[str, str]) -> float:
+def _shadow(strip: Strip, fit: _Settled) -> float:
     """Return how much likelier, as a logarithm, it is that both sides are the sheet than anything else."""
     total = {
-        pair: float((fit.weight * seen.even).sum())
-        for pair in SIDES
-        for seen in [fit.seen if pair == sides else _explained(strip, fit.line, fit.weight, pair)]
+        sides: float((fit.weight * seen.even).sum())
+        for sides in SIDES
+        for seen in [
+            fit.seen if sides == fit.model.sides else explained(strip, fit.line, fit.weight, EdgeModel(sides))
+        ]
     }
     sheet = total.pop(BOTH_SHEET)
     other = min(total.values())
@@ -213,174 +228,7 @@ def marked_edge(
     return min(found, key=lambda edge: edge.turn_sd)
 
 
-@dataclass(frozen=True)
-class _Sides:
-    """A strip explained by two sides that meet at a line: what is left of the light, and what a move would change.
-
-    `squares` are the mean squares of what is left at each station, weighed as these sides are trusted; `even` are the
-    same weighed alike for all choices of sides.
-    """
-
-    share: FloatArray
-    trust: FloatArray
-    fields: FloatArray
-    left: FloatArray
-    slope: FloatArray
-    squares: FloatArray
-    even: FloatArray
-    contrast: float
-
-    def within(self, limit: float) -> float:
-        """Return what isn't explained, every station's share of it within a limit."""
-        return float(np.minimum(self.squares, limit).sum())
-
-
-@dataclass(frozen=True)
-class _Step:
-    """How a line is to be moved at both ends, and what each station says: shift and power. [shapes (2,), (n,)]"""
-
-    move: FloatArray
-    shifts: FloatArray
-    power: FloatArray
-    contrast: float
-
-
-def _explained(
-    strip: Strip,
-    line: FloatArray,
-    weight: FloatArray,
-    sides: tuple[str, str],
-    face_px: float | None = None,
-    about: Sequence[FloatArray] = (),
-) -> _Sides:
-    """Return the strip explained by one choice of sides.
-
-    The light on each side is constant in blocks along the edge, and may change evenly away from the edge. What is
-    covered of the sheet is cut out of its sharp print, and the whole is blurred then, as a camera does it. With
-    `face_px` the side that isn't the sheet is two: a face so wide, next to the edge, of one light that may change
-    evenly along it, and what lies behind it. What lies near the line counts, or near those `about` which it is.
-    """
-    share = strip.stations / (strip.stations[-1] + 0.5)
-    half = MARGIN_PX + 2.0 * strip.blur_px
-    about = about or (line,)
-    strip = strip.between(float(np.min(about)) - half, float(np.max(about)) + half)
-    offsets = (line[0] * (1.0 - share) + line[1] * share)[:, None]
-    near = np.zeros(strip.light.shape, dtype=bool)
-    for other in about:
-        near |= np.abs(strip.across - (other[0] * (1.0 - share) + other[1] * share)[:, None]) <= half
-    d, fine = strip.across[None, :] - offsets, strip.fine[None, :] - offsets
-    low, high = (
-        _blurred(strip, _side(strip, fine, side, toward, face_px))
-        for side, toward in zip(sides, (-1.0, 1.0), strict=True)
-    )
-    # where the print is dark it is foretold less well
-    dark = sum(
-        (part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
-    )
-    trust = near / (1.0 + (PRINT_DOUBT * dark) ** 2)
-    faces = [
-        part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2
-    ]
-    face = [part for front, _ in faces for part in (front, front * (share[:, None] - 0.5))]
-    tilted = [part * d / half for part in (low[0], high[0])]
-    fields = np.stack([low[0], high[0], *tilted, *face], axis=-1)
-    levels, others = _solved(
-        np.concatenate([fields, strip.light[..., None]], axis=-1), trust * weight[:, None], _blocks(strip)
-    )
-    left = strip.light - (levels[:, None, :] * fields[..., :2]).sum(axis=-1) - fields[..., 2:] @ others
-    slope = levels[:, :1] * low[1] + levels[:, 1:] * high[1]
-    mean = [strip.sheet.mean() if side == "sheet" else 1.0 for side in sides]
-    beside = [float(np.median(levels[:, k])) * mean[k] for k in (0, 1)]
-    if faces:
-        lit = others[-2] + others[-1] * (share - 0.5)
-        slope += lit[:, None] * faces[0][1]
-        beside[sides.index("plain")] = float(np.median(lit))
-    alike = near / (1.0 + (PRINT_DOUBT * (1.0 - strip.shown)) ** 2)
-    squares, even = (
-        (part * left**2).sum(axis=1) / np.maximum(part.sum(axis=1), 1e-9) for part in (trust, alike)
-    )
-    return _Sides(share, trust, fields, left, slope, squares, even, beside[1] - beside[0])
-
-
-def _side(
-    strip: Strip, fine: FloatArray, side: str, toward: float, face_px: float | None
-) -> list[FloatArray]:
-    """Return what lies on one side of an edge at zero, how it changes as the edge moves on, and what more it has.
-
-    `toward` is -1 for the negative side, 1 for the positive one. More: the ink of the sheet; where a face is told from
-    what is behind it, the face and how that changes. Nearly sharp. [shape=(n, f)]
-    """
-    part, rim = _edge_at(toward * fine)
-    rim = -toward * rim
-    if side == "sheet":
-        return [part * strip.sheet, rim * strip.sheet, part * (1.0 - strip.sheet)]
-    if face_px is None:
-        return [part, rim]
-    behind, rim_behind = _edge_at(toward * fine - face_px)
-    rim_behind = -toward * rim_behind
-    return [behind, rim_behind, part - behind, rim - rim_behind]
-
-
-def _blurred(strip: Strip, parts: list[FloatArray]) -> list[FloatArray]:
-    """Return parts of a strip blurred as the picture is. [shape=(n, f) to (n, m)]"""
-    return np.split(blurred(np.concatenate(parts), strip.kernel, strip.places), len(parts))
-
-
-def _edge_at(fine: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the share that lies beyond an edge at zero, nearly sharp, and how it changes with the place."""
-    at = np.clip(fine / SHARP_PX, -8.0, 8.0)
-    return ndtr(at), np.exp(-0.5 * at**2) / (math.sqrt(2.0 * math.pi) * SHARP_PX)
-
-
-def _step(strip: Strip, seen: _Sides, weight: FloatArray) -> _Step | None:
-    """Return one step of Gauss and Newton; None where there is no change of light."""
-    power = (seen.trust * seen.slope**2).sum(axis=1)
-    if power.max() <= 1e-9:
-        return None
-    ends = np.stack(
-        [seen.slope * (1.0 - seen.share)[:, None], seen.slope * seen.share[:, None], seen.left], axis=-1
-    )
-    whole = np.concatenate([seen.fields, ends], axis=-1)
-    moved, rest = _solved(whole, seen.trust * weight[:, None], _blocks(strip))
-    changed = (seen.fields[..., :2] * moved[:, None, :]).sum(axis=-1) + seen.fields[..., 2:] @ rest[:-2]
-    shifts = (seen.trust * seen.slope * (seen.left - changed)).sum(axis=1) / np.maximum(power, 1e-9)
-    return _Step(rest[-2:], shifts, power, seen.contrast)
-
-
-def _blocks(strip: Strip) -> NDArray[np.intp]:
-    """Return the block that each station belongs to."""
-    length = float(strip.stations[-1])
-    count = max(1, round(length / BLOCK_PX))
-    return np.asarray(np.minimum((strip.stations / length * count).astype(int), count - 1), dtype=np.intp)
-
-
-def _solved(fields: FloatArray, trust: FloatArray, blocks: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
-    """Return the two levels of every station's block and the factors of the other fields, by least squares.
-
-    The last field is what is to be made up. The blocks' levels are eliminated (I. Schur).
-    [shape=(n, m, k) to (n, 2), (k - 3,)]
-    """
-    weighted = fields * trust[..., None]
-    gram = weighted.transpose(0, 2, 1) @ fields
-    starts = np.flatnonzero(np.diff(blocks, prepend=-1))
-    per_block = np.add.reduceat(gram, starts, axis=0)
-    own = (
-        per_block[:, :2, :2]
-        + 1e-6 * np.eye(2) * (1.0 + np.trace(per_block[:, :2, :2], axis1=1, axis2=2))[:, None, None]
-    )
-    cross, right = per_block[:, :2, 2:-1], per_block[:, :2, -1:]
-    solved = np.linalg.solve(own, np.concatenate([cross, right], axis=2))
-    reduced = (per_block[:, 2:-1, 2:-1] - cross.transpose(0, 2, 1) @ solved[:, :, :-1]).sum(axis=0)
-    wanted = (per_block[:, 2:-1, -1:] - cross.transpose(0, 2, 1) @ solved[:, :, -1:]).sum(axis=0)[:, 0]
-    reduced += 1e-6 * (1e-9 + np.trace(reduced)) * np.eye(len(reduced))
-    others = np.linalg.solve(reduced, wanted)
-    levels = solved[:, :, -1] - solved[:, :, :-1] @ others
-    return levels[blocks - blocks[0]], others
-
-
-def _edge_of(
-    strip: Strip, settled: _Settled, fit: _Step, sides: tuple[str, str], shadow: float, doubt: float
-) -> FittedEdge | None:
+def _edge_of(strip: Strip, settled: _Settled, fit: Step, shadow: float, doubt: float) -> FittedEdge | None:
     line, weight, squares = settled.line, settled.weight, settled.seen.squares
     kept = (fit.power > 0.15 * np.median(fit.power)) & (weight > 0.1)
     if kept.sum() < FEWEST_STATIONS:
@@ -399,7 +247,7 @@ def _edge_of(
     misfit = math.sqrt(float((weight * squares).sum() / weight.sum())) / abs(fit.contrast)
     floor = FLOOR_PX + MISFIT_PX * max(0.0, misfit - CLEAN_MISFIT)
     edge = Edge(points, noise, independent, float(kept.mean()), None, math.hypot(floor, 0.5 * doubt))
-    return FittedEdge(edge, sides, misfit, shadow)
+    return FittedEdge(edge, settled.model.sides, misfit, shadow, doubt)
 
 
 def _tied(rest: FloatArray) -> float:
