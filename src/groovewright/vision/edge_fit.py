@@ -68,14 +68,15 @@ class FittedEdge:
     """An edge with what lies on its two sides.
 
     `sides` say 'sheet' or 'plain' for the negative and the positive side of the normal (-dy, dx); `misfit` is the
-    scatter about the step as a share of it;
-    `shadow` how much likelier, as a logarithm, it is that both sides are the sheet than anything else.
+    scatter about the step as a share of it; `shadow` how much likelier, as a logarithm, it is that both sides are the
+    sheet than anything else; `doubt_px` how far off another line lies that explains the light nearly as well.
     """
 
     edge: Edge
     sides: tuple[str, str]
     misfit: float
     shadow: float
+    doubt_px: float = 0.0
 
 
 def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
@@ -399,7 +400,7 @@ def _edge_of(
     misfit = math.sqrt(float((weight * squares).sum() / weight.sum())) / abs(fit.contrast)
     floor = FLOOR_PX + MISFIT_PX * max(0.0, misfit - CLEAN_MISFIT)
     edge = Edge(points, noise, independent, float(kept.mean()), None, math.hypot(floor, 0.5 * doubt))
-    return FittedEdge(edge, sides, misfit, shadow)
+    return FittedEdge(edge, sides, misfit, shadow, doubt)
 
 
 def _tied(rest: FloatArray) -> float:

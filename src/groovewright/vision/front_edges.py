@@ -54,8 +54,8 @@ UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
 """Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
 out."""
 LESS_MISFIT = 0.5
-"""What was measured over the whole edge takes the place of its middle where it tells the direction better, or leaves
-less than this share of its misfit."""
+"""What was measured over the whole edge takes the place of its middle where it tells the direction better, leaves less
+than this share of its misfit, or shows that it is doubtful."""
 END_BLURS, END_PX = 2.0, 1.5
 """An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
 
@@ -95,6 +95,7 @@ def front_edges(
     if whole is not None and (
         whole.edge.turn_sd < front.edge.turn_sd
         or whole.misfit < LESS_MISFIT * front.misfit
+        or whole.doubt_px > front.doubt_px
         or level is not run
     ):
         front = whole
