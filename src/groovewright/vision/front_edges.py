@@ -19,6 +19,7 @@ from groovewright.vision.body_edges import (
     NEAR_PX,
     REACH_MM,
     REACH_PX,
+    SHADOW,
     SKIP_MM,
     WRONG,
     measured,
@@ -26,7 +27,7 @@ from groovewright.vision.body_edges import (
 )
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
-from groovewright.vision.edge_fit import FittedEdge
+from groovewright.vision.edge_fit import BOTH_SHEET, FittedEdge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.headshell import headshell_behind, square_sides
@@ -112,7 +113,10 @@ def front_edges(
         and ((square and not before.covered) or _sheet_before_face(photo, pose, shown, front, ahead))
     )
     outline = before.sheet or upper
-    wrong = "hidden" if short or not outline else "outline" if behind.covered and before.sheet else "free"
+    # right beside it the sheet shows on both sides: it may be a shadow's rim before the front
+    rim = front.sides == BOTH_SHEET and front.shadow > SHADOW
+    hidden = short or rim or not outline
+    wrong = "hidden" if hidden else "outline" if behind.covered and before.sheet else "free"
     wrong = "covered" if before.covered and not upper else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     alone = before.sheet and not shell and not square
