@@ -19,6 +19,7 @@ from groovewright.vision.body_edges import (
     NEAR_PX,
     REACH_MM,
     REACH_PX,
+    SHADOW,
     SKIP_MM,
     WRONG,
     measured,
@@ -26,7 +27,7 @@ from groovewright.vision.body_edges import (
 )
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
-from groovewright.vision.edge_fit import FittedEdge
+from groovewright.vision.edge_fit import BOTH_SHEET, FittedEdge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.headshell import headshell_behind, square_sides
@@ -54,8 +55,8 @@ UPRIGHT_MM, LEAST_UPRIGHT_MM, PITCH_DEG = (4.0, 15.0), 1.5, 1.0
 """Between which heights an upright edge may lie, and how far it has to reach beside a front's edge, in mm, to be left
 out."""
 LESS_MISFIT = 0.5
-"""What was measured over the whole edge takes the place of its middle where it tells the direction better, or leaves
-less than this share of its misfit."""
+"""What was measured over the whole edge takes the place of its middle where it tells the direction better, leaves less
+than this share of its misfit, or shows that it is doubtful."""
 END_BLURS, END_PX = 2.0, 1.5
 """An edge isn't measured nearer to its ends than so many standard deviations of the blur and pixels."""
 
@@ -95,6 +96,7 @@ def front_edges(
     if whole is not None and (
         whole.edge.turn_sd < front.edge.turn_sd
         or whole.misfit < LESS_MISFIT * front.misfit
+        or whole.doubt_px > front.doubt_px
         or level is not run
     ):
         front = whole
@@ -111,7 +113,10 @@ def front_edges(
         and ((square and not before.covered) or _sheet_before_face(photo, pose, shown, front, ahead))
     )
     outline = before.sheet or upper
-    wrong = "hidden" if short or not outline else "outline" if behind.covered and before.sheet else "free"
+    # right beside it the sheet shows on both sides: it may be a shadow's rim before the front
+    rim = front.sides == BOTH_SHEET and front.shadow > SHADOW
+    hidden = short or rim or not outline
+    wrong = "hidden" if hidden else "outline" if behind.covered and before.sheet else "free"
     wrong = "covered" if before.covered and not upper else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
     alone = before.sheet and not shell and not square
