@@ -136,9 +136,9 @@ def fit_box(edges: Sequence[BoxEdge], pose: CameraPose, start_yaw_deg: float = 0
 
     An edge that is the box's errs by its own uncertainty, another by `WRONG_PX` at its ends. For each choice the
     attitude is a linear least squares fit (Gauss and Newton), and its probability follows by Bayes's rule from how
-    well the edges agree with one another and with what is usual. What is given is the mixture's (A. Gelman et al.,
-    "Bayesian Data Analysis", 2013, 22): the median of the yaw, which an unlikely choice hardly draws aside, the means of
-    the others, and their covariance, scaled so that 1.96 standard deviations of the yaw hold 95 % about it.
+    well the edges agree with one another and with what is usual. The mixture of all (A. Gelman et al., "Bayesian
+    Data Analysis", 2013, 22) gives the median of the yaw, which an unlikely choice hardly draws aside, and the means
+    of the others; their covariance is scaled so that 1.96 standard deviations of the yaw hold 95 % of it.
     """
     normal, turned = (
         np.array([getattr(edge.plane, name) for edge in edges]) for name in ("normal", "turned")

@@ -59,8 +59,8 @@ MARKED_TRIMS = (0.0, 0.06, 0.15)
 MOST_LAG = 10
 FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.5
 """How wide a face may show between a silhouette and what lies behind it, and what is left once it is told apart."""
-TURNING_GAIN = 0.92
-"""What is left once the sheet's light may fall differently from end to end: a shadow's rim may cross the edge."""
+TURNING_GAIN = 0.88
+"""What is left once the light may fall differently from end to end: a shadow's rim may cross the edge."""
 
 
 @dataclass(frozen=True)
