@@ -14,7 +14,7 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see_body, see_body_in_colour
-from groovewright.vision.box import BoxEdge, fit_box
+from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
@@ -64,7 +64,7 @@ def see_marked_body(
     views.append(unaided)
     if pose.tilt_deg()[1] >= LEAST_FRONT_DEG or not any(on_mark(view) for view in views):
         views.append(see_body(photo, pose, shown, marked)[0])
-    near = [doubted(view, pose) for view in views if view is not None and on_mark(view)]
+    near = [pointed_at(view, pose) for view in views if view is not None and on_mark(view)]
     if not near:
         return None, why
     best = min(near, key=lambda view: view.fit.sd_deg)
@@ -121,11 +121,15 @@ def _is_front(edge: BoxEdge) -> bool:
     return edge.kind == "across" and edge.edge.floor_px < HAND_PX
 
 
-def doubted(view: BodyView, pose: CameraPose) -> BodyView:
-    """Return a body whose front is doubted where nothing tells it from the headshell's."""
-    if not view.alone:
-        return view
-    edges = tuple(
-        replace(edge, wrong=max(edge.wrong, ALONE_WRONG)) if _is_front(edge) else edge for edge in view.edges
-    )
+def pointed_at(view: BodyView, pose: CameraPose) -> BodyView:
+    """Return a body whose front a person pointed at; it is doubted where nothing tells it from the headshell's."""
+    edges = tuple(_front_pointed_at(edge, pose, alone=view.alone) for edge in view.edges)
     return replace(view, fit=fit_box(edges, pose, view.fit.yaw_deg), edges=edges)
+
+
+def _front_pointed_at(edge: BoxEdge, pose: CameraPose, *, alone: bool) -> BoxEdge:
+    if not _is_front(edge):
+        return edge
+    found = edge.edge.as_pointed_at()
+    wrong = max(edge.wrong, ALONE_WRONG) if alone else edge.wrong
+    return replace(edge, edge=found, plane=sight_plane(found, pose), wrong=wrong)
