@@ -190,6 +190,47 @@ def test_a_heavy_line_that_comes_out_from_under_a_body_moves_its_edge_by_nothing
     assert np.abs(turns).max() < 0.03
 
 
+def a_level_strip(random, *, shade, line=None, fall=(0.0, 0.0), blur=BLUR_PX):
+    """A level edge at zero between a body and the sheet, whose light may fall towards it, by shares of it a pixel."""
+    stations = np.arange(0.5, 60.0)
+    across, fine = places_across(8.0, blur)
+    sheet = np.ones((len(stations), len(fine)))
+    if line is not None:
+        at, turn = line
+        sheet[np.abs(fine[None] - at - turn * (stations - 30.0)[:, None]) < 1.2] = 0.3
+    beyond = np.clip(fine / 0.25 + 0.5, 0.0, 1.0)
+    before = 140.0 * sheet * (1.0 + np.linspace(*fall, len(stations))[:, None] * fine)
+    seen = gaussian_filter1d((1.0 - beyond) * shade + beyond * before, blur / 0.25, axis=1, truncate=6.0)
+    off = (len(fine) - 2 * (len(across) - 1)) // 2
+    noisy = seen[:, off : len(fine) - off : 2] + random.normal(0.0, 1.0, (len(stations), len(across)))
+    return strip_of(np.zeros(2), np.array([1.0, 0.0]), stations, across, fine, noisy, sheet, blur)
+
+
+def turn_deg(edge):
+    """Return by how much an edge is turned in its strip, in degrees."""
+    a, b = edge.ends()
+    return math.degrees(math.atan2(*(b - a)[::-1]))
+
+
+@pytest.mark.parametrize("start", [-0.7, 0.0, 0.7])
+def test_a_dark_body_is_told_from_the_line_of_the_sheet_before_it(start):
+    """Its sides were told at the start: 0.7 pixel off the sheet lay on the wrong one, and the edge 1.7 off."""
+    strip = a_level_strip(np.random.default_rng(2), shade=10.0, line=(1.0, 0.02), blur=1.6)
+    found = fit_edge(strip, np.full(2, start))
+    assert found.sides == ("plain", "sheet")
+    assert abs(turn_deg(found.edge)) < 0.2
+    assert found.edge.ends()[:, 1] == pytest.approx([0.0, 0.0], abs=0.2)
+
+
+@pytest.mark.parametrize("fall", [(0.0, 0.06), (0.06, 0.0), (0.02, 0.08)])
+def test_light_that_falls_towards_an_edge_differently_from_end_to_end_turns_it_little(fall):
+    turns = []
+    for seed in range(6):
+        strip = a_level_strip(np.random.default_rng(seed), shade=30.0, fall=fall, line=(5.0, 0.3))
+        turns.append(turn_deg(fit_edge(strip, np.zeros(2)).edge))
+    assert abs(np.mean(turns)) < 0.12
+
+
 def test_a_line_of_the_sheet_along_a_faint_edge_is_not_taken_for_it():
     """From one start alone the edge came to rest on the line, 2.5 pixels off at its ends."""
     random, turns = np.random.default_rng(7), []

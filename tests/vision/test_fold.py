@@ -33,6 +33,21 @@ def test_a_fold_off_its_line_is_seen_where_the_panel_is_a_few_pixels_high(
     assert reading.yaw.sd < 0.5 * math.degrees(SKEW_SD)
 
 
+@pytest.mark.parametrize(("front_deg", "within_deg"), [(9.0, 0.06), (30.0, 0.05)])
+def test_a_round_fold_turns_nothing(take, front_deg, within_deg):
+    # each part begins r (1 - pi / 4) away from the crease, and the fold's skew would be taken for more than it is
+    flag = Flag(lean_deg=-1.0, skew_deg=-0.5, shift_mm=0.1, radius_mm=0.4)
+    reading = read_photo(Photo(take(cartridge=CARTRIDGE, flag=flag, front_deg=front_deg, seed=5)))
+    assert reading.yaw.value == pytest.approx(YAW_DEG, abs=within_deg)
+    assert abs(reading.yaw.value - YAW_DEG) < 2.0 * reading.yaw.sd
+
+
+def test_how_round_a_fold_is_is_seen_from_the_front(take):
+    flag = Flag(skew_deg=0.3, radius_mm=0.4)
+    reading = read_photo(Photo(take(cartridge=CARTRIDGE, flag=flag, front_deg=30.0, seed=5)))
+    assert reading.flag.by_hand[-1] == pytest.approx(0.4 * (1.0 - math.pi / 4.0), abs=0.04)
+
+
 def test_a_shadow_across_the_flange_does_not_turn_the_fold(take):
     """Light from behind and aside: the headshell's shadow ends on the flange, beside the fold."""
     yaws = []

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 
 from groovewright.simulate.photo_scenes import Cartridge
-from groovewright.simulate.photograph import Canvas, turned
+from groovewright.simulate.photograph import Canvas, Look, turned
 from groovewright.vision import MarkedLine, Photo, read_photo
 from groovewright.vision.body import BodyView
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import project
-from groovewright.vision.edge_fit import raw_edge
+from groovewright.vision.edge_fit import fit_along, raw_edge
 from groovewright.vision.grid_print import ladder_of, see_print
-from groovewright.vision.marked_body import ALONE_WRONG, doubted, lies_on, line_of_mark, see_marked_body
+from groovewright.vision.marked_body import ALONE_WRONG, lies_on, line_of_mark, pointed_at, see_marked_body
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import see_grids
 
@@ -84,10 +84,17 @@ def test_an_edge_lies_on_a_mark_within_what_a_hand_errs_or_little_behind(off, on
     ends = np.array([[300.0, 200.0], [400.0, 230.0]])
     normal = np.array([-30.0, 100.0]) / math.hypot(30.0, 100.0)
     edge = raw_edge(ends + np.array(off)[:, None] * normal)
-    assert lies_on(edge, raw_edge(ends), 13.0 * normal) == on
+    assert lies_on(edge, raw_edge(ends), 13.0 * normal, 0.8) == on
     # seen from the other end of the table everything lies the other way about
     turned_about = raw_edge(ends - np.array(off)[:, None] * normal)
-    assert lies_on(turned_about, raw_edge(ends[::-1]), -13.0 * normal) == on
+    assert lies_on(turned_about, raw_edge(ends[::-1]), -13.0 * normal, 0.8) == on
+
+
+def test_farther_behind_a_mark_lies_an_edge_that_the_front_s_height_puts_there():
+    ends, normal = np.array([[300.0, 200.0], [400.0, 200.0]]), np.array([0.0, 1.0])
+    upper = raw_edge(ends - 15.0 * normal)
+    assert not lies_on(upper, raw_edge(ends), 13.0 * normal, 0.8)
+    assert lies_on(upper, raw_edge(ends), 13.0 * normal, 1.5)
 
 
 def test_a_mark_becomes_a_line_on_the_level_plane():
@@ -106,9 +113,28 @@ def test_what_may_be_the_headshell_s_edge_has_an_interval_that_holds_the_mark_to
     beside = raw_edge(a_box(pose, 2.5, 0.0, 0.0)[0].edge.ends())
     edges = (BoxEdge(beside, sight_plane(beside, pose), "across"), front)
     sure = BodyView(fit_box(edges, pose), edges, 1.0)
-    assert doubted(sure, pose) is sure
-    alone = doubted(replace(sure, alone=True), pose)
+    assert pointed_at(sure, pose).fit.sd_deg == pytest.approx(sure.fit.sd_deg, rel=1e-6)
+    alone = pointed_at(replace(sure, alone=True), pose)
     assert alone.edges[1].wrong == ALONE_WRONG
     assert alone.edges[0].wrong == 0.0
     assert alone.fit.sd_deg > 2.0 * sure.fit.sd_deg
     assert alone.fit.yaw_deg + 1.96 * alone.fit.sd_deg > 0.9
+
+
+def test_noise_is_told_from_what_runs_along_an_edge_that_was_pointed_at(take):
+    light, ends = replace(CARTRIDGE, shade=0.4), corners()
+    trimmed = ends + np.array([[0.06], [-0.06]]) * (ends[1] - ends[0])
+    fits = []
+    for noise in (0.005, 0.05):
+        photo = Photo(take(cartridge=light, look=Look(noise=noise), **ABOVE))
+        view = next(one for one in see_grids(photo, find_codes(photo.gray)) if one.null == "outer")
+        shown = see_print(photo, view.pose, ladder_of(view.places))
+        fits.append(fit_along(photo, view.pose, shown, trimmed, 3.0, 2.5))
+    quiet, noisy = fits
+    assert noisy.misfit > 2.5 * quiet.misfit
+    assert noisy.along < 0.4 * noisy.misfit
+    found = noisy.edge.as_pointed_at()
+    assert found.turn_sd < 0.7 * noisy.edge.turn_sd
+    way, true = np.diff(found.ends(), axis=0)[0], ends[1] - ends[0]
+    turned_by = math.asin((way[0] * true[1] - way[1] * true[0]) / float(np.hypot(*way) * np.hypot(*true)))
+    assert abs(turned_by) < 2.5 * found.turn_sd

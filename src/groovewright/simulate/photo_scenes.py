@@ -73,8 +73,9 @@ class Cartridge:
 class Flag:
     """The printed flag on the front face: fold above the body's foot, and how it was folded and put on.
 
-    `skew_deg` and `shift_mm` are the fold as it was made against the printed one. `dusk` is the share of light
-    that is lost at the fold, under the headshell, and `aslant` what the light gains across the strip.
+    `skew_deg` and `shift_mm` are the fold as it was made against the printed one, `radius_mm` how round it is.
+    `dusk` is the share of light that is lost at the fold, under the headshell, and `aslant` what the light gains
+    across the strip.
     """
 
     above_foot_mm: float = 0.5
@@ -84,6 +85,7 @@ class Flag:
     skew_deg: float = 0.0
     shift_mm: float = 0.0
     shade: float = 1.0
+    radius_mm: float = 0.0
     dusk: float = 0.0
     aslant: float = 0.0
 
@@ -143,14 +145,19 @@ def flag_faces(
     crease, square = np.array([math.cos(skew), math.sin(skew)]), np.array([-math.sin(skew), math.cos(skew)])
     crease_3d, square_3d = (v[0] * along + v[1] * up for v in (crease, square))
     inward = -(math.sin(fold) * normal + math.cos(fold) * square_3d)
-    ends = [flag.shift_mm + x * math.tan(skew) for x in (-half, half)]
+    # a bend is shorter than its two tangents, which meet in the crease: half of that moves each part away from it
+    bend = math.pi - fold
+    short = flag.radius_mm * (math.tan(0.5 * bend) - 0.5 * bend)
     faces = []
     for flange in (True, False):
-        away = inward if flange else square_3d
+        away, start = (inward, flag.shift_mm + short) if flange else (square_3d, flag.shift_mm - short)
+        ends = [start + x * math.tan(skew) for x in (-half, half)]
         per_x, per_y = (crease[k] * crease_3d + square[k] * away for k in (0, 1))
 
-        def in_space(x: float, y: float, per_x: FloatArray = per_x, per_y: FloatArray = per_y) -> FloatArray:
-            return np.asarray(foot + x * per_x + (y - flag.shift_mm) * per_y)
+        def in_space(
+            x: float, y: float, per_x: FloatArray = per_x, per_y: FloatArray = per_y, start: float = start
+        ) -> FloatArray:
+            return np.asarray(foot + x * per_x + (y - start) * per_y)
 
         far = -FLANGE_DEPTH_MM if flange else _FLAP_MM
         corners = np.array([in_space(x, y) for x, y in

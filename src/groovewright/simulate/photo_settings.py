@@ -20,6 +20,8 @@ GUIDED_SIDEWAYS_DEG = 8.0
 FOLD_SKEW_DEG = 0.25
 FOLD_SHIFT_MM = 0.15
 """How far a fold along a ruler lies off the printed one: 0.06 mm at each end of 20 mm, and 0.15 mm in all."""
+FOLD_RADIUS_MM = (0.05, 0.4)
+"""How round a fold along a ruler is: paper is 0.1 mm thick (our own choice)."""
 MOST_DUSK, ASLANT_SD = 0.35, 0.1
 """How much light may be lost at the fold under a headshell, and how unevenly it falls across the strip: as seen
 where light bounces between sheet, flag and headshell (our own choice)."""
@@ -138,7 +140,8 @@ def _setting(
     if setting.flag is None:
         return setting
     dusk, aslant = float(random.uniform(0.0, MOST_DUSK)), float(random.normal(0.0, ASLANT_SD))
-    return replace(setting, flag=replace(setting.flag, dusk=dusk, aslant=aslant))
+    radius = float(random.uniform(*FOLD_RADIUS_MM))
+    return replace(setting, flag=replace(setting.flag, radius_mm=radius, dusk=dusk, aslant=aslant))
 
 
 def random_cartridge(random: np.random.Generator, ahead_mm: tuple[float, float]) -> Cartridge:

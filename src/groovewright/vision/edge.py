@@ -8,7 +8,7 @@ near to what was marked, is fitted without those that disagree.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,9 @@ class Edge:
 
     `points` [shape=(n, 2)]; `share` of the sections show the edge; `rival_deg` is how far a second edge
     within reach is turned against it, None where there is none as strong; `floor_px` is what lies beside it
-    shifts an end by.
+    shifts an end by. `quiet_px` is what pulls at an end once the picture's noise is told from what runs along the edge,
+    None where it isn't; it counts where a person pointed at the edge (`pointed_at`): elsewhere much noise may as well
+    say that there is no edge.
     """
 
     points: FloatArray
@@ -53,6 +55,8 @@ class Edge:
     share: float
     rival_deg: float | None
     floor_px: float = END_BIAS_PX
+    quiet_px: float | None = None
+    pointed_at: bool = False
 
     @property
     def turn_sd(self) -> float:
@@ -62,12 +66,13 @@ class Edge:
         along = np.linalg.norm(self.points - ends[0], axis=1)
         scatter = self.noise_px / (max(float(along.std()), 1.0) * math.sqrt(self.independent))
         # more scatter than an edge has, or gaps: something else runs along it, and pulls one end more
-        pulled = (
-            self.floor_px
-            + 2.0 * max(0.0, self.noise_px - CLEAN_PX)
-            + 0.7 * max(0.0, CLEAN_SHARE - self.share)
-        )
+        strayed = 0.0 if self.pointed_at else 2.0 * max(0.0, self.noise_px - CLEAN_PX)
+        pulled = self.floor_px + strayed + 0.7 * max(0.0, CLEAN_SHARE - self.share)
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
+
+    def as_pointed_at(self) -> Edge:
+        """Return the edge as where a person pointed at it."""
+        return self if self.quiet_px is None else replace(self, floor_px=self.quiet_px, pointed_at=True)
 
     def ends(self) -> FloatArray:
         """Return the two ends of the fitted line. [shape=(2, 2)]"""

@@ -42,7 +42,7 @@ LEAST_DEG, DOUBT_DEG = 0.3, 2.0
 """The camera stands so far before the panel, or more: from behind it hides the fold. Before the band is measured, that
 may be wrong by so much."""
 LEAST_LENGTH_PX = 40.0
-SKEW, SHIFT = 7, 8
+SKEW, SHIFT, ROUND = 7, 8, 9
 """Places among the flag's values."""
 KNOTS, FEW_KNOTS = 9, 3
 """Of the tab, which carries words, and of what is beyond, the light is free at so many places along the fold."""
@@ -182,7 +182,7 @@ def pictures(band: Band, flag: FloatArray) -> FloatArray:
     White and black of the flange and of the panel, the tab, what is beyond, and the fold's own line on white and black.
     """
     (fx, fy), (px, py) = (_on_part(band, flag, flange=part) for part in (True, False))
-    past = fy - flag[SHIFT] - math.tan(flag[SKEW]) * fx
+    past = fy - flag[SHIFT] - flag[ROUND] - math.tan(flag[SKEW]) * fx
     flange = _until(past)
     rows = 0.5 * SEAM_PX / ACROSS_PX * np.abs(np.gradient(past, axis=0))
     seam = _until(past - rows) - _until(past + rows)

@@ -27,7 +27,8 @@ from groovewright.vision.body_edges import (
 )
 from groovewright.vision.box import BoxEdge, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
-from groovewright.vision.edge_fit import BOTH_SHEET, FittedEdge
+from groovewright.vision.edge_fit import FittedEdge
+from groovewright.vision.edge_model import BOTH_SHEET
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.headshell import headshell_behind, square_sides

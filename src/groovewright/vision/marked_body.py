@@ -14,7 +14,7 @@ import numpy as np
 
 from groovewright.quantities import FloatArray
 from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see_body, see_body_in_colour
-from groovewright.vision.box import BoxEdge, fit_box
+from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
 from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
@@ -22,9 +22,9 @@ from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 
-AWAY_PX, TURNED_PX, BEHIND_MM = 6.0, 7.5, 0.8
+AWAY_PX, TURNED_PX, BEHIND_MM, FACE_MM = 6.0, 7.5, 0.8, 12.0
 """How far an edge may lie beside a mark's middle, how much farther from one of its ends than from the other, and how
-far behind it.
+far behind it, at least and where a front so high is seen from the front.
 
 A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and behind what
 was marked it may be the other level edge of the same front that shows. Headshells lie farther behind.
@@ -48,10 +48,11 @@ def see_marked_body(
     if mark is None:
         return see_body(photo, pose, shown, marked)
     ahead = _ahead(pose, line_of_mark(pose, mark))
+    behind_mm = max(BEHIND_MM, FACE_MM * math.tan(math.radians(min(pose.tilt_deg()[1], LEAST_FRONT_DEG))))
 
     def on_mark(view: BodyView | None) -> bool:
         fronts = [] if view is None else [edge.edge for edge in view.edges if _is_front(edge)]
-        return any(lies_on(front, mark, ahead) for front in fronts)
+        return any(lies_on(front, mark, ahead, behind_mm) for front in fronts)
 
     views = []
     for moved in (False, True):
@@ -64,7 +65,7 @@ def see_marked_body(
     views.append(unaided)
     if pose.tilt_deg()[1] >= LEAST_FRONT_DEG or not any(on_mark(view) for view in views):
         views.append(see_body(photo, pose, shown, marked)[0])
-    near = [doubted(view, pose) for view in views if view is not None and on_mark(view)]
+    near = [pointed_at(view, pose) for view in views if view is not None and on_mark(view)]
     if not near:
         return None, why
     best = min(near, key=lambda view: view.fit.sd_deg)
@@ -102,8 +103,8 @@ def _ahead(pose: CameraPose, line: FrontLine) -> FloatArray:
     return np.asarray(front - back)
 
 
-def lies_on(edge: Edge, mark: Edge, ahead: FloatArray) -> bool:
-    """Return whether an edge lies where a hand may have marked it.
+def lies_on(edge: Edge, mark: Edge, ahead: FloatArray, behind_mm: float) -> bool:
+    """Return whether an edge lies where a hand may have marked it, or behind it where the front's other edge may show.
 
     `ahead` [shape=(2,)] is a millimetre to the front in the picture.
     """
@@ -112,7 +113,7 @@ def lies_on(edge: Edge, mark: Edge, ahead: FloatArray) -> bool:
     normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
     normal *= math.copysign(1.0, float(normal @ ahead))
     away: FloatArray = (start - mark.ends()) @ normal
-    behind = max(AWAY_PX, BEHIND_MM * float(np.hypot(*ahead)))
+    behind = max(AWAY_PX, behind_mm * float(np.hypot(*ahead)))
     return -behind < float(away.mean()) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
 
 
@@ -121,11 +122,15 @@ def _is_front(edge: BoxEdge) -> bool:
     return edge.kind == "across" and edge.edge.floor_px < HAND_PX
 
 
-def doubted(view: BodyView, pose: CameraPose) -> BodyView:
-    """Return a body whose front is doubted where nothing tells it from the headshell's."""
-    if not view.alone:
-        return view
-    edges = tuple(
-        replace(edge, wrong=max(edge.wrong, ALONE_WRONG)) if _is_front(edge) else edge for edge in view.edges
-    )
+def pointed_at(view: BodyView, pose: CameraPose) -> BodyView:
+    """Return a body whose front a person pointed at; it is doubted where nothing tells it from the headshell's."""
+    edges = tuple(_front_pointed_at(edge, pose, alone=view.alone) for edge in view.edges)
     return replace(view, fit=fit_box(edges, pose, view.fit.yaw_deg), edges=edges)
+
+
+def _front_pointed_at(edge: BoxEdge, pose: CameraPose, *, alone: bool) -> BoxEdge:
+    if not _is_front(edge):
+        return edge
+    found = edge.edge.as_pointed_at()
+    wrong = max(edge.wrong, ALONE_WRONG) if alone else edge.wrong
+    return replace(edge, edge=found, plane=sight_plane(found, pose), wrong=wrong)
