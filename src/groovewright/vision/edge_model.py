@@ -100,14 +100,14 @@ def explained(
     )
     # where the print is dark it is foretold less well
     dark = sum(
-        (part[2] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
+        (part[3] for side, part in zip(sides, (low, high), strict=True) if side == "sheet"), np.zeros_like(d)
     )
     trust = near / (1.0 + (PRINT_DOUBT * dark) ** 2)
     faces = [
-        part[2:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 2
+        part[3:] for side, part in zip(sides, (low, high), strict=True) if side == "plain" and len(part) > 3
     ]
     face = [part for front, _ in faces for part in (front, front * (share[:, None] - 0.5))]
-    tilted = [part * d / half for part in (low[0], high[0])]
+    tilted = [part[2] / half for part in (low, high)]
     if model.turning:
         along = (share - 0.5)[:, None]
         tilted += [part * along for part in tilted]
@@ -135,18 +135,20 @@ def _side(
 ) -> list[FloatArray]:
     """Return what lies on one side of an edge at zero, how it changes as the edge moves on, and what more it has.
 
-    `toward` is -1 for the negative side, 1 for the positive one. More: the ink of the sheet; where a face is told from
-    what is behind it, the face and how that changes. Nearly sharp. [shape=(n, f)]
+    `toward` is -1 for the negative side, 1 for the positive one. More: a light that grows evenly across the edge; the
+    ink of the sheet; where a face is told from what is behind it, the face and how that changes. Nearly sharp.
+    [shape=(n, f)]
     """
     part, rim = _edge_at(toward * fine)
     rim = -toward * rim
     if side == "sheet":
-        return [part * strip.sheet, rim * strip.sheet, part * (1.0 - strip.sheet)]
+        covered = part * strip.sheet
+        return [covered, rim * strip.sheet, covered * fine, part - covered]
     if face_px is None:
-        return [part, rim]
+        return [part, rim, part * fine]
     behind, rim_behind = _edge_at(toward * fine - face_px)
     rim_behind = -toward * rim_behind
-    return [behind, rim_behind, part - behind, rim - rim_behind]
+    return [behind, rim_behind, behind * fine, part - behind, rim - rim_behind]
 
 
 def _blurred(strip: Strip, parts: list[FloatArray]) -> list[FloatArray]:
