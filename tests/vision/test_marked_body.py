@@ -52,7 +52,7 @@ def test_a_mark_as_a_hand_sets_it_makes_a_reading_no_worse(above, error):
     ends = corners() + np.array([[0.0, error[0]], [0.0, error[1]]])
     reading = read_photo(above, [marked(ends)])
     assert reading.method == "body and marked line"
-    assert reading.yaw.sd < 1.1 * alone.yaw.sd
+    assert reading.yaw.sd < 1.2 * alone.yaw.sd
     assert abs(reading.yaw.value - CARTRIDGE.yaw_deg) < 2.5 * reading.yaw.sd
     assert reading.yaw.value == pytest.approx(alone.yaw.value, abs=0.1)
 

@@ -64,10 +64,10 @@ MARKED_TRIMS = (0.0, 0.06, 0.15)
 MOST_LAG = 10
 APART = (4, 8)
 """So many stations apart, and up to, what is left of the light is compared: blur ties nearer ones together."""
-FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.5
+FACES_PX, FACE_GAIN = (1.5, 2.5, 4.0), 0.8
 """How wide a face may show between a silhouette and what lies behind it, and what is left once it is told apart."""
 TURNING_GAIN = 0.88
-"""What is left once the light may fall differently from end to end: a shadow's rim may cross the edge."""
+"""What is left once the sheet's light may fall differently from end to end: a shadow's rim may cross the edge."""
 
 
 @dataclass(frozen=True)
@@ -123,16 +123,19 @@ class _Settled:
 
 
 def _likeliest(strip: Strip, start: FloatArray) -> _Settled | None:
-    """Return the line moved from a start with what explains the strip best on its two sides; None where nothing does.
+    """Return the line moved from a start with what explains the strip best on its two sides; None where it doesn't.
 
     A line of the sheet along the edge may hide at the start which of its sides the sheet is.
     """
     one = np.ones(len(strip.stations))
     likely = min(SIDES, key=lambda sides: explained(strip, start, one, EdgeModel(sides)).even.sum())
-    tried = [_settled(strip, start, EdgeModel(sides)) for sides in dict.fromkeys((likely, *SILHOUETTES))]
-    fits = [fit for fit in tried if fit is not None]
-    limit = OUTLIER**2 * min((float(np.median(fit.seen.even)) for fit in fits), default=0.0)
-    return min(fits, key=lambda fit: float(np.minimum(fit.seen.even, limit).sum()), default=None)
+    first = _settled(strip, start, EdgeModel(likely))
+    if first is None:
+        return None
+    others = [_settled(strip, start, EdgeModel(sides)) for sides in SILHOUETTES if sides != likely]
+    fits = [first, *(fit for fit in others if fit is not None)]
+    limit = OUTLIER**2 * min(float(np.median(fit.seen.even)) for fit in fits)
+    return min(fits, key=lambda fit: float(np.minimum(fit.seen.even, limit).sum()))
 
 
 def _better(strip: Strip, fit: _Settled, models: Sequence[EdgeModel], gain: float) -> _Settled:

@@ -32,7 +32,7 @@ class EdgeModel:
     """What lies on the negative and on the positive side of an edge, and what more there may be.
 
     `face_px`: a face so wide of another light, next to the edge on the side that isn't the sheet. `turning`: the
-    light on either side may fall towards the edge differently from end to end.
+    sheet's light may fall towards the edge differently from end to end.
     """
 
     sides: tuple[str, str]
@@ -110,7 +110,7 @@ def explained(
     tilted = [part[2] / half for part in (low, high)]
     if model.turning:
         along = (share - 0.5)[:, None]
-        tilted += [part * along for part in tilted]
+        tilted += [part * along for side, part in zip(sides, tilted, strict=True) if side == "sheet"]
     fields = np.stack([low[0], high[0], *tilted, *face], axis=-1)
     levels, others = _solved(
         np.concatenate([fields, strip.light[..., None]], axis=-1), trust * weight[:, None], _blocks(strip)

@@ -101,6 +101,8 @@ def front_edges(
         or level is not run
     ):
         front = whole
+        if level is run and _goes_on(photo, pose, shown, front, LONGEST_MM * per_mm):
+            return None
     before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
     if behind.sheet:
         return None
@@ -123,6 +125,14 @@ def front_edges(
     alone = before.sheet and not shell and not square
     clean = front.edge.share > LONG_SHARE and front.misfit < CLEAN_MISFIT
     return FrontSeen([edge, *sides], outline, before.sheet, clean, outline and shell, alone)
+
+
+def _goes_on(photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, longest_px: float) -> bool:
+    """Return whether an edge is longer than a front's, as that of a tool that lies along it is."""
+    length = float(np.hypot(*np.diff(front.edge.ends(), axis=0)[0]))
+    far = 0.5 * (longest_px - length) + END_BLURS * shown.blur_px + END_PX + 2.0 * SMOOTHED_PX
+    run = followed(photo, pose, shown, front, far)
+    return run is not None and float(np.hypot(*(run[1] - run[0]))) > longest_px
 
 
 def _sheet_before_face(
