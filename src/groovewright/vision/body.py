@@ -34,9 +34,10 @@ LEAST_LINE_WORTH_MM = 0.5
 LEAST_BELIEF = 0.1
 """A front's edge that is at right angles to neither of the two sides behind it is another's."""
 FACES, RIVAL_SHARE = 2, 0.8
-POOR_SD_DEG, RIVAL_WORTH = 0.35, 0.6
+POOR_SD_DEG, RIVAL_WORTH, LEAST_SHARE = 0.35, 0.6, 0.25
 """What is known worse than this, or has less than this share of what speaks for the best, says nothing against it: of
-three such rivals in 150 rendered photographs all were lines of the sheet or shadows, two degrees off."""
+three such rivals in 150 rendered photographs all were lines of the sheet or shadows, two degrees off. For what may be a
+front speaks at least the last share of what does for another: the edge of a slip before it has less."""
 DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
 CLEAR_SD_DEG = 0.15
@@ -237,6 +238,8 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
     # what lies behind an outline is the headshell's, or the same front's upper edge
+    worthy = LEAST_SHARE * max(view.worth for _, view in outlines)
+    outlines = [found for found in outlines if found[1].worth >= worthy]
     ahead_mm, best = min(outlines, key=lambda found: (found[1].alone, found[1].fit.sd_deg))
     rivals = (
         view
