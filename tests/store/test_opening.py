@@ -85,6 +85,21 @@ def test_benches_that_open_a_new_record_at_once_all_get_it(place, open_record):
     assert list_jobs(open_record(place)).total == 4
 
 
+def test_a_new_file_that_another_bench_is_writing_to_is_waited_for(sqlite_place, open_record, monkeypatch):
+    raw = sqlite3.connect(sqlite_place, isolation_level=None, check_same_thread=False)
+    raw.execute(
+        "BEGIN IMMEDIATE"
+    )  # SQLite changes no file to write-ahead logging now, and doesn't wait either
+    with monkeypatch.context() as impatient:
+        impatient.setattr("groovewright.store.opening.WAIT_S", 0.1)
+        with pytest.raises(CannotBeDoneError, match="another program keeps it busy"):
+            open_store(sqlite_place)
+    done = threading.Timer(0.3, raw.close)
+    done.start()
+    assert list_jobs(open_record(sqlite_place)).total == 0
+    done.join()
+
+
 def test_a_record_of_a_newer_version_is_left_alone(sqlite_place, open_record):
     new_job(open_record(sqlite_place), [DECK])
     with closing(sqlite3.connect(sqlite_place)) as raw:

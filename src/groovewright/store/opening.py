@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
@@ -22,6 +24,8 @@ from groovewright.store.together import Result, Writer
 
 WAIT_S = 20.0
 """How long a bench waits for its turn to write before it is told that the record is busy."""
+LOOK_AGAIN_S = 0.01
+"""How often it looks whether its turn has come, where SQLite doesn't wait by itself."""
 
 POOL = {"pool_size": 24, "max_overflow": 40, "pool_timeout": WAIT_S}
 
@@ -178,7 +182,7 @@ def _sqlite_engine(url: URL, file: Path, read_only: bool) -> Engine:
         raw.isolation_level = None  # transactions begin and end where this package says
         raw.execute("PRAGMA foreign_keys = ON")
         if not read_only:
-            raw.execute("PRAGMA journal_mode = WAL")
+            _keep_a_log(raw)
             raw.execute("PRAGMA synchronous = FULL")  # what was acknowledged is on disk
             raw.execute("PRAGMA secure_delete = ON")  # what was deleted is overwritten
 
@@ -188,6 +192,22 @@ def _sqlite_engine(url: URL, file: Path, read_only: bool) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _keep_a_log(raw: sqlite3.Connection) -> None:
+    """Have a file keep a log of what is written (sqlite.org/wal.html), for good.
+
+    While another bench does the same to a new file, SQLite says at once that it is busy: here it is waited for.
+    """
+    until = time.monotonic() + WAIT_S
+    while True:
+        try:
+            raw.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+        time.sleep(LOOK_AGAIN_S)
 
 
 def _server_engine(url: URL) -> Engine:
