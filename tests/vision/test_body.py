@@ -190,15 +190,19 @@ def test_a_heavy_line_that_comes_out_from_under_a_body_moves_its_edge_by_nothing
     assert np.abs(turns).max() < 0.03
 
 
-def a_level_strip(random, *, shade, line=None, fall=(0.0, 0.0), blur=BLUR_PX):
-    """A level edge at zero between a body and the sheet, whose light may fall towards it, by shares of it a pixel."""
-    stations = np.arange(0.5, 60.0)
+def a_level_strip(random, *, shade, line=None, fall=(0.0, 0.0), blur=BLUR_PX, turn=0.0, length=60):
+    """An edge at zero between a body and the sheet, whose light may fall towards it, by shares of it a pixel.
+
+    `line` is a line of the sheet: where it lies, and by how much it is turned.
+    """
+    stations = np.arange(0.5, length)
+    middle = length / 2.0
     across, fine = places_across(8.0, blur)
     sheet = np.ones((len(stations), len(fine)))
     if line is not None:
-        at, turn = line
-        sheet[np.abs(fine[None] - at - turn * (stations - 30.0)[:, None]) < 1.2] = 0.3
-    beyond = np.clip(fine / 0.25 + 0.5, 0.0, 1.0)
+        at, turned = line
+        sheet[np.abs(fine[None] - at - turned * (stations - middle)[:, None]) < 1.2] = 0.3
+    beyond = np.clip((fine[None] - turn * (stations - middle)[:, None]) / 0.25 + 0.5, 0.0, 1.0)
     before = 140.0 * sheet * (1.0 + np.linspace(*fall, len(stations))[:, None] * fine)
     seen = gaussian_filter1d((1.0 - beyond) * shade + beyond * before, blur / 0.25, axis=1, truncate=6.0)
     off = (len(fine) - 2 * (len(across) - 1)) // 2
@@ -233,20 +237,24 @@ def test_light_that_falls_towards_an_edge_differently_from_end_to_end_turns_it_l
 
 def test_a_line_of_the_sheet_along_a_faint_edge_is_not_taken_for_it():
     """From one start alone the edge came to rest on the line, 2.5 pixels off at its ends."""
-    random, turns = np.random.default_rng(7), []
-    stations = np.arange(0.5, 90.0)
-    across, fine = places_across(8.0, BLUR_PX)
-    off = (len(fine) - 2 * (len(across) - 1)) // 2
-    for turn in (0.03, 0.04):
-        sheet = np.where(np.abs(fine[None] - 2.0 + 0.0 * stations[:, None]) < 0.8, 0.3, 1.0)
-        beyond = np.clip((fine[None] - turn * (stations - 45.0)[:, None]) / 0.25 + 0.5, 0.0, 1.0)
-        light = (1.0 - beyond) * 110.0 + beyond * 140.0 * sheet
-        blurry = gaussian_filter1d(light, BLUR_PX / 0.25, axis=1, truncate=6.0)
-        noisy = blurry[:, off : len(fine) - off : 2] + random.normal(0.0, 1.0, (len(stations), len(across)))
-        strip = strip_of(np.zeros(2), np.array([1.0, 0.0]), stations, across, fine, noisy, sheet, BLUR_PX)
-        a, b = fit_edge(strip, np.array([1.0, 1.0])).edge.ends()
-        turns.append(abs((b - a)[1] / (b - a)[0] - turn) * 90.0)
-    assert np.max(turns) < 0.25
+    random, offs = np.random.default_rng(7), []
+    for turn in (0.03, 0.04, 0.05):
+        strip = a_level_strip(random, shade=110.0, line=(2.0, 0.0), turn=turn, length=90)
+        found = fit_edge(strip, np.array([1.0, 1.0]))
+        assert found.sides == ("plain", "sheet")
+        offs.append(math.radians(turn_deg(found.edge)) - turn)
+    assert np.abs(offs).max() < 0.4 / 90.0
+
+
+def test_where_a_line_of_the_sheet_hides_a_faint_edge_a_face_beside_it_is_doubted():
+    """What is foretold of the line is off by a little, and a face that isn't there explained that: 1 pixel off."""
+    random = np.random.default_rng(7)
+    for _ in range(3):
+        found = fit_edge(
+            a_level_strip(random, shade=110.0, line=(2.0, 0.0), turn=0.02, length=90), np.array([1.0, 1.0])
+        )
+        assert abs(math.radians(turn_deg(found.edge)) - 0.02) < 2.5 * found.edge.turn_sd
+        assert found.edge.turn_sd < 0.02
 
 
 def test_a_part_of_a_strip_is_explained_as_the_whole_is():

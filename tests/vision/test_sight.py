@@ -88,7 +88,7 @@ def flag_seen(yaw_sd, fold_error=0.0):
     covariance[0, skew] = covariance[skew, 0] = -(usual[skew] ** 2)
     by_hand = np.zeros(len(usual))
     by_hand[0] = 0.7 + fold_error
-    return SimpleNamespace(on_side=False, fold_seen=False, by_hand=by_hand, covariance=covariance,
+    return SimpleNamespace(on_side=False, by_hand=by_hand, covariance=covariance,
                            yaw_deg=by_hand[0], sd_deg=math.sqrt(covariance[0, 0]))  # fmt: skip
 
 
@@ -98,14 +98,3 @@ def test_photos_of_one_flag_cannot_tell_its_skew_by_being_many():
     assert one.yaw.sd == pytest.approx(BY_HAND_SD["skew"], rel=0.05)
     assert many.yaw.sd == pytest.approx(BY_HAND_SD["skew"], rel=0.01)
     assert many.yaw.value == pytest.approx(0.7)
-
-
-@pytest.mark.parametrize(("sd", "factor"), [(0.01, 1.0), (0.026, 1.75), (0.06, 2.5)])
-def test_a_panel_that_shows_little_is_trusted_less_than_its_pieces_say(sd, factor):
-    usual = np.array([sd, *BY_HAND_SD.values()])
-    known = SimpleNamespace(
-        on_side=False, fold_seen=False, by_hand=np.zeros(len(usual)),
-        covariance=np.diag((usual * 0.999) ** 2),
-        yaw_deg=0.0, sd_deg=sd,
-    )  # fmt: skip
-    assert fuse([sight_of_flag(known)]).yaw.sd == pytest.approx(sd * factor, rel=0.01)

@@ -97,15 +97,16 @@ def fit_edge(strip: Strip, start: FloatArray) -> FittedEdge | None:
     fit = _likeliest(strip, start)
     if fit is None:
         return None
-    model, doubt = fit.model, 0.0
+    doubt = 0.0
     own = abs(fit.seen.contrast) / max(1.0, float(np.quantile(strip.light, PAPER_QUANTILE)))
-    if model.sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own:
+    beside_print = fit.model.sides in SILHOUETTES and printed(strip, fit.line) > LIKE_PRINT * own
+    if beside_print:
         fit, doubt = _best(strip, fit)
     shadow = _shadow(strip, fit)
-    if model.sides in SILHOUETTES:
-        fit = _better(strip, fit, [replace(model, turning=True)], TURNING_GAIN)
-        # the body's face and its top may be lit differently, and both lie in the strip
-        fit = _better(strip, fit, [replace(fit.model, face_px=width) for width in FACES_PX], FACE_GAIN)
+    if fit.model.sides in SILHOUETTES:
+        fit, apart = _with_more(strip, fit)
+        # what is foretold of the print isn't so exact that it tells what more there is
+        doubt = max(doubt, apart) if beside_print else doubt
     step = step_of(strip, fit.seen, fit.weight)
     if step is None or abs(step.contrast) < LEAST_CONTRAST:
         return None
@@ -138,11 +139,34 @@ def _likeliest(strip: Strip, start: FloatArray) -> _Settled | None:
     return min(fits, key=lambda fit: float(np.minimum(fit.seen.even, limit).sum()))
 
 
-def _better(strip: Strip, fit: _Settled, models: Sequence[EdgeModel], gain: float) -> _Settled:
-    """Return the fit with the best of some models, or the fit itself where they don't leave this share less."""
-    limit = OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
-    others = [other for model in models for other in [_settled(strip, fit.line, model)] if other is not None]
-    best = min(others, key=lambda other: other.seen.within(limit), default=fit)
+def _with_more(strip: Strip, plain: _Settled) -> tuple[_Settled, float]:
+    """Return the fit with what more there is, and how many pixels off one lies with less of that or nearly as good.
+
+    The sheet's light may turn, and the body's face and its top may be lit differently: both lie in the strip.
+    """
+    turning = [_settled(strip, plain.line, replace(plain.model, turning=True))]
+    fit = _better(plain, turning, TURNING_GAIN)
+    faces = [_settled(strip, fit.line, replace(fit.model, face_px=width)) for width in FACES_PX]
+    best = _better(fit, faces, FACE_GAIN)
+    limit = _limit(best)
+    others = (other for other in (*turning, *faces) if other is not None)
+    rivals = [other for other in others if RIVAL_GAIN * other.seen.within(limit) < best.seen.within(limit)]
+    return best, max(float(np.abs(other.line - best.line).max()) for other in (plain, fit, *rivals))
+
+
+def _limit(fit: _Settled) -> float:
+    """Return how much of what a station leaves unexplained counts at most."""
+    return OUTLIER**2 * (float(np.median(fit.seen.squares)) + 1e-9)
+
+
+def _better(fit: _Settled, others: Sequence[_Settled | None], gain: float) -> _Settled:
+    """Return the best of some fits, or the first itself where they don't leave this share less."""
+    limit = _limit(fit)
+    best = min(
+        (other for other in others if other is not None),
+        key=lambda other: other.seen.within(limit),
+        default=fit,
+    )
     return best if best.seen.within(limit) < gain * fit.seen.within(limit) else fit
 
 
@@ -151,16 +175,21 @@ def _best(strip: Strip, first: _Settled) -> tuple[_Settled, float]:
     away = MARGIN_PX + strip.blur_px
     fits = [first]
     for turned in PIVOTS:
-        fit = _settled(strip, first.line + away * np.array(turned), first.model)
-        if fit is not None and all(np.abs(fit.line - other.line).max() > SAME_PX for other in fits):
-            fits.append(fit)
+        for sides in SILHOUETTES:
+            fit = _settled(strip, first.line + away * np.array(turned), EdgeModel(sides))
+            if fit is not None and all(_differ(fit, other) for other in fits):
+                fits.append(fit)
     one, lines = np.ones(len(strip.stations)), [fit.line for fit in fits]
-    left = [explained(strip, line, one, first.model, about=lines).squares for line in lines]
+    left = [explained(strip, fit.line, one, fit.model, about=lines).even for fit in fits]
     limit = OUTLIER**2 * (min(float(np.median(squares)) for squares in left) + 1e-9)
     total = np.array([np.minimum(squares, limit).sum() for squares in left])
     best = int(np.argmin(total))
     apart = np.array([np.abs(line - lines[best]).max() for line in lines])
     return fits[best], float(apart[total * RIVAL_GAIN < total[best]].max())
+
+
+def _differ(one: _Settled, other: _Settled) -> bool:
+    return one.model.sides != other.model.sides or float(np.abs(one.line - other.line).max()) > SAME_PX
 
 
 def _settled(strip: Strip, start: FloatArray, model: EdgeModel) -> _Settled | None:

@@ -53,12 +53,6 @@ LEAST_SAID = 1e-3
 """What is known to a thousand degrees only is nothing."""
 
 
-WEAK_PANEL_SD_DEG, WEAK_PANEL_FACTOR = (0.022, 0.030), 2.5
-"""Where a flag tells its yaw less well than this, its panel shows few pixels high, and what blur does to one of its
-pieces it does to all: the yaw errs by this factor more than they scatter (measured on 300 photographs from anywhere
-and 300 as guided, docs/vision.md). Between the two the factor grows evenly."""
-
-
 BODY_FACTOR = 1.2
 """A body errs by so much more than its edges tell, for some are others (measured on 61 photographs, docs/vision.md)."""
 
@@ -128,14 +122,7 @@ def sight_of_flag(flag: FlagView) -> Sight:
     names = tuple(f"{face} {name}" for name in BY_HAND_SD)
     usual = np.array(list(BY_HAND_SD.values()))
     said = _said_beside(names, flag.by_hand, np.asarray(np.linalg.inv(flag.covariance), dtype=float), usual)
-    factor = 1.0 if flag.fold_seen else _panel_factor(flag.sd_deg)
-    return Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0, _less_sure(said, factor))
-
-
-def _panel_factor(sd_deg: float) -> float:
-    """Return by how much a flag's yaw is less certain than its pieces scatter."""
-    first, last = WEAK_PANEL_SD_DEG
-    return 1.0 + (WEAK_PANEL_FACTOR - 1.0) * min(max((sd_deg - first) / (last - first), 0.0), 1.0)
+    return Sight("flag", flag.yaw_deg, flag.sd_deg, 0.0, said)
 
 
 def _less_sure(said: tuple[Said, ...], factor: float) -> tuple[Said, ...]:
