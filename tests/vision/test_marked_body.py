@@ -14,7 +14,15 @@ from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import project
 from groovewright.vision.edge_fit import fit_along, raw_edge
 from groovewright.vision.grid_print import ladder_of, see_print
-from groovewright.vision.marked_body import ALONE_WRONG, lies_on, line_of_mark, pointed_at, see_marked_body
+from groovewright.vision.marked_body import (
+    ALONE_WRONG,
+    BETTER,
+    best_known,
+    lies_on,
+    line_of_mark,
+    pointed_at,
+    see_marked_body,
+)
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import see_grids
 
@@ -52,7 +60,7 @@ def test_a_mark_as_a_hand_sets_it_makes_a_reading_no_worse(above, error):
     ends = corners() + np.array([[0.0, error[0]], [0.0, error[1]]])
     reading = read_photo(above, [marked(ends)])
     assert reading.method == "body and marked line"
-    assert reading.yaw.sd < 1.2 * alone.yaw.sd
+    assert reading.yaw.sd < 1.01 * alone.yaw.sd
     assert abs(reading.yaw.value - CARTRIDGE.yaw_deg) < 2.5 * reading.yaw.sd
     assert reading.yaw.value == pytest.approx(alone.yaw.value, abs=0.1)
 
@@ -95,6 +103,33 @@ def test_farther_behind_a_mark_lies_an_edge_that_the_front_s_height_puts_there()
     upper = raw_edge(ends - 15.0 * normal)
     assert not lies_on(upper, raw_edge(ends), 13.0 * normal, 0.8)
     assert lies_on(upper, raw_edge(ends), 13.0 * normal, 1.5)
+
+
+def test_of_one_edge_the_better_measurement_counts_and_of_two_edges_the_marked_one():
+    pose = a_pose(front_deg=3.0)
+    front = a_box(pose, 0.0, 0.0, 0.0)[0]
+
+    def seen(off_px=0.0, turned_px=0.0, part=1.0, sd_px=0.1):
+        start, end = front.edge.ends()
+        way = (end - start) / float(np.hypot(*(end - start)))
+        ends = front.edge.ends().mean(axis=0) + part * (front.edge.ends() - front.edge.ends().mean(axis=0))
+        ends = ends + np.array([[off_px], [off_px + turned_px]]) * np.array([-way[1], way[0]])
+        edge = replace(raw_edge(ends), floor_px=sd_px)
+        edges = (BoxEdge(edge, sight_plane(edge, pose), "across"),)
+        return BodyView(fit_box(edges, pose), edges, 1.0)
+
+    first, better, much_better = seen(), seen(sd_px=0.08), seen(sd_px=0.05)
+    assert 1.1 * better.fit.sd_deg < first.fit.sd_deg < BETTER * better.fit.sd_deg
+    assert best_known([first, better, much_better]) is much_better
+    assert best_known([better, first]) is better
+    for same in (seen(0.3, sd_px=0.08), seen(0.0, 0.4, sd_px=0.08), seen(0.5, part=0.8, sd_px=0.06)):
+        assert same.fit.sd_deg < first.fit.sd_deg
+        assert best_known([first, same]) is same
+    for other in (seen(1.0, sd_px=0.08), seen(-0.3, 1.5, sd_px=0.08)):
+        assert best_known([first, other]) is first
+    other = seen(1.0, sd_px=0.05)
+    assert BETTER * other.fit.sd_deg < first.fit.sd_deg
+    assert best_known([first, other]) is other
 
 
 def test_a_mark_becomes_a_line_on_the_level_plane():

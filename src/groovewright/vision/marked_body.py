@@ -17,7 +17,7 @@ from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
-from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
+from groovewright.vision.edge_fit import HAND_PX, SAME_PX, marked_edge, raw_edge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
@@ -30,8 +30,9 @@ A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add 
 was marked it may be the other level edge of the same front that shows. Headshells lie farther behind.
 """
 BETTER = 1.5
-"""What was measured on the mark stands unless something else on it is known so much better: choosing what is known
-best each time would choose the too confident ones."""
+"""What was measured on the mark stands unless another edge on it is known so much better: choosing the edge that is
+known best each time would choose the too confident ones. Where both are the same edge there is nothing to choose, and
+the better measurement of it counts."""
 ALONE_WRONG = 0.2
 """The chance that an edge on a mark isn't the front's where nothing tells it from the headshell's (our own choice: of
 eight in 220 rendered photographs three were the headshell's, or hidden under it in part)."""
@@ -68,8 +69,38 @@ def see_marked_body(
     near = [pointed_at(view, pose) for view in views if view is not None and on_mark(view)]
     if not near:
         return None, why
-    best = min(near, key=lambda view: view.fit.sd_deg)
-    return (best if BETTER * best.fit.sd_deg < near[0].fit.sd_deg else near[0]), ""
+    return best_known(near), ""
+
+
+def best_known(views: Sequence[BodyView]) -> BodyView:
+    """Return the first of some bodies, one known better by the same edge of its front, or one known much better."""
+    first = views[0]
+    better = [
+        view
+        for view in views[1:]
+        if (1.0 if _same_front(view, first) else BETTER) * view.fit.sd_deg < first.fit.sd_deg
+    ]
+    return min(better, key=lambda view: view.fit.sd_deg, default=first)
+
+
+def _same_front(view: BodyView, other: BodyView) -> bool:
+    """Return whether a front of one body is the same edge in the picture as a front of another."""
+    fronts = [[edge.edge for edge in one.edges if _is_front(edge)] for one in (view, other)]
+    return any(_same_line(one, another) for one in fronts[0] for another in fronts[1])
+
+
+def _same_line(edge: Edge, other: Edge) -> bool:
+    """Return whether two edges are one in the picture: the shorter one lies on the longer one all along."""
+    short, long = sorted((edge, other), key=lambda one: float(np.hypot(*np.diff(one.ends(), axis=0)[0])))
+    return float(np.abs(_aside(long, short.ends())).max()) < SAME_PX
+
+
+def _aside(edge: Edge, places: FloatArray) -> FloatArray:
+    """Return how far beside an edge's line some places in the picture lie. [shape=(n, 2) to (n,)]"""
+    start, end = edge.ends()
+    way = end - start
+    normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
+    return np.asarray((places - start) @ normal)
 
 
 def _within_reach(photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge) -> Edge:
@@ -108,11 +139,8 @@ def lies_on(edge: Edge, mark: Edge, ahead: FloatArray, behind_mm: float) -> bool
 
     `ahead` [shape=(2,)] is a millimetre to the front in the picture.
     """
-    start, end = edge.ends()
-    way = end - start
-    normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
-    normal *= math.copysign(1.0, float(normal @ ahead))
-    away: FloatArray = (start - mark.ends()) @ normal
+    before = edge.points.mean(axis=0) + ahead
+    away = -_aside(edge, mark.ends()) * math.copysign(1.0, float(_aside(edge, before[None])[0]))
     behind = max(AWAY_PX, behind_mm * float(np.hypot(*ahead)))
     return -behind < float(away.mean()) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
 
