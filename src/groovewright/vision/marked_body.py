@@ -80,7 +80,7 @@ def told_by_all(views: Sequence[BodyView], marked: Sequence[BoxEdge], pose: Came
     """Return what some bodies on a mark tell, of which the first was measured from it.
 
     Where another's front is the same edge, the better measurement counts; where it is another edge of the same front,
-    both are fitted together.
+    both are fitted together, if that tells more: where they contradict each other the marked one stands.
     """
     first = best = views[0]
     for view in views[1:]:
