@@ -34,10 +34,10 @@ LEAST_LINE_WORTH_MM = 0.5
 LEAST_BELIEF = 0.1
 """A front's edge that is at right angles to neither of the two sides behind it is another's."""
 FACES, RIVAL_SHARE = 2, 0.8
-POOR_SD_DEG, RIVAL_WORTH, LEAST_SHARE = 0.35, 0.6, 0.25
-"""What is known worse than this, or has less than this share of what speaks for the best, says nothing against it: of
-three such rivals in 150 rendered photographs all were lines of the sheet or shadows, two degrees off. For what may be a
-front speaks at least the last share of what does for another: the edge of a slip before it has less."""
+POOR_SD_DEG, LEAST_SHARE, SURE_SHARE = 0.35, 0.25, 0.6
+"""What is known worse than this says nothing against what is known better. For what may be a front speaks at least this
+share of what does for any other: the edge of a slip before it has less. Once a front is told clearly, nothing with
+less than the last share of its worth is looked at."""
 DISAGREE, DISAGREE_DEG = 2.5, 0.3
 """So far apart, in standard deviations and degrees, two faces say something different."""
 CLEAR_SD_DEG = 0.15
@@ -232,8 +232,7 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
             continue
         outlines.append((line.ahead_mm, view))
         if across is None and not view.alone and view.fit.sd_deg < CLEAR_SD_DEG:
-            # what is worth much less says nothing against it
-            least = max(least, RIVAL_WORTH * line.worth)
+            least = max(least, SURE_SHARE * line.worth)
     if not outlines:
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
@@ -244,7 +243,7 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
     rivals = (
         view
         for at, view in sorted(outlines, key=lambda found: -found[0])
-        if at > ahead_mm and view.fit.sd_deg < POOR_SD_DEG and view.worth > RIVAL_WORTH * best.worth
+        if at > ahead_mm and view.fit.sd_deg < POOR_SD_DEG
     )
     return [best, *rivals]
 

@@ -71,8 +71,11 @@ class Edge:
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
     def as_pointed_at(self) -> Edge:
-        """Return the edge as where a person pointed at it."""
-        return self if self.quiet_px is None else replace(self, floor_px=self.quiet_px, pointed_at=True)
+        """Return the edge as where a person pointed at it, which makes it no worse known."""
+        if self.quiet_px is None:
+            return self
+        found = replace(self, floor_px=self.quiet_px, pointed_at=True)
+        return found if found.turn_sd < self.turn_sd else self
 
     def ends(self) -> FloatArray:
         """Return the two ends of the fitted line. [shape=(2, 2)]"""

@@ -129,11 +129,14 @@ def _likeliest(strip: Strip, start: FloatArray) -> _Settled | None:
     A line of the sheet along the edge may hide at the start which of its sides the sheet is.
     """
     one = np.ones(len(strip.stations))
-    likely = min(SIDES, key=lambda sides: explained(strip, start, one, EdgeModel(sides)).even.sum())
-    first = _settled(strip, start, EdgeModel(likely))
+    at_start = {sides: explained(strip, start, one, EdgeModel(sides)) for sides in SIDES}
+    likely = min(SIDES, key=lambda sides: at_start[sides].even.sum())
+    first, *others = (
+        _settled(strip, start, EdgeModel(sides), at_start[sides])
+        for sides in dict.fromkeys((likely, *SILHOUETTES))
+    )
     if first is None:
         return None
-    others = [_settled(strip, start, EdgeModel(sides)) for sides in SILHOUETTES if sides != likely]
     fits = [first, *(fit for fit in others if fit is not None)]
     limit = OUTLIER**2 * min(float(np.median(fit.seen.even)) for fit in fits)
     return min(fits, key=lambda fit: float(np.minimum(fit.seen.even, limit).sum()))
@@ -192,11 +195,16 @@ def _differ(one: _Settled, other: _Settled) -> bool:
     return one.model.sides != other.model.sides or float(np.abs(one.line - other.line).max()) > SAME_PX
 
 
-def _settled(strip: Strip, start: FloatArray, model: EdgeModel) -> _Settled | None:
-    """Return the line moved until it explains the strip best; None where there is no step within reach."""
+def _settled(
+    strip: Strip, start: FloatArray, model: EdgeModel, at_start: Seen | None = None
+) -> _Settled | None:
+    """Return the line moved until it explains the strip best; None where there is no step within reach.
+
+    `at_start` is the strip as the start explains it, where that is known.
+    """
     line, weight = np.array(start, dtype=float), np.ones(len(strip.stations))
+    seen = at_start or explained(strip, line, weight, model)
     for _ in range(STEPS):
-        seen = explained(strip, line, weight, model)
         step = step_of(strip, seen, weight)
         if step is None:
             return None
@@ -205,9 +213,10 @@ def _settled(strip: Strip, start: FloatArray, model: EdgeModel) -> _Settled | No
         weight = np.clip(1.0 - seen.squares / (OUTLIER**2 * typical), 0.02, 1.0)
         if np.abs(line - start).max() > MARGIN_PX + 2.0 * strip.blur_px:
             return None
+        seen = explained(strip, line, weight, model)
         if np.abs(step.move).max() < 0.015:
             break
-    return _Settled(model, line, weight, explained(strip, line, weight, model))
+    return _Settled(model, line, weight, seen)
 
 
 def _shadow(strip: Strip, fit: _Settled) -> float:

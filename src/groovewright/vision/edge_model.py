@@ -95,7 +95,9 @@ def explained(
         near |= np.abs(strip.across - (other[0] * (1.0 - share) + other[1] * share)[:, None]) <= half
     d, fine = strip.across[None, :] - offsets, strip.fine[None, :] - offsets
     low, high = (
-        _blurred(strip, _side(strip, fine, side, toward, model.face_px))
+        _sheet_side(strip, fine, toward)
+        if side == "sheet"
+        else _plain_side(d, toward, strip.blur_px, model.face_px)
         for side, toward in zip(sides, (-1.0, 1.0), strict=True)
     )
     # where the print is dark it is foretold less well
@@ -130,36 +132,37 @@ def explained(
     return Seen(share, trust, fields, left, slope, squares, even, beside[1] - beside[0])
 
 
-def _side(
-    strip: Strip, fine: FloatArray, side: str, toward: float, face_px: float | None
-) -> list[FloatArray]:
-    """Return what lies on one side of an edge at zero, how it changes as the edge moves on, and what more it has.
+def _sheet_side(strip: Strip, fine: FloatArray, toward: float) -> list[FloatArray]:
+    """Return the sheet on one side of an edge at zero, how it changes as the edge moves on, and what more it has.
 
-    `toward` is -1 for the negative side, 1 for the positive one. More: a light that grows evenly across the edge; the
-    ink of the sheet; where a face is told from what is behind it, the face and how that changes. Nearly sharp.
-    [shape=(n, f)]
+    `toward` is -1 for the negative side, 1 for the positive one. More: a light that grows evenly across the edge, and
+    the ink. `fine` are places across the edge, and nearly sharp there it is cut out and blurred then.
+    [shape=(n, f) to (n, m)]
     """
-    part, rim = _edge_at(toward * fine)
-    rim = -toward * rim
-    if side == "sheet":
-        covered = part * strip.sheet
-        return [covered, rim * strip.sheet, covered * fine, part - covered]
-    if face_px is None:
-        return [part, rim, part * fine]
-    behind, rim_behind = _edge_at(toward * fine - face_px)
-    rim_behind = -toward * rim_behind
-    return [behind, rim_behind, behind * fine, part - behind, rim - rim_behind]
-
-
-def _blurred(strip: Strip, parts: list[FloatArray]) -> list[FloatArray]:
-    """Return parts of a strip blurred as the picture is. [shape=(n, f) to (n, m)]"""
+    part, rim = _edge_at(toward * fine, SHARP_PX)
+    covered = part * strip.sheet
+    parts = [covered, -toward * rim * strip.sheet, covered * fine, part - covered]
     return np.split(blurred(np.concatenate(parts), strip.kernel, strip.places), len(parts))
 
 
-def _edge_at(fine: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the share that lies beyond an edge at zero, nearly sharp, and how it changes with the place."""
-    at = np.clip(fine / SHARP_PX, -8.0, 8.0)
-    return ndtr(at), np.exp(-0.5 * at**2) / (math.sqrt(2.0 * math.pi) * SHARP_PX)
+def _plain_side(d: FloatArray, toward: float, blur_px: float, face_px: float | None) -> list[FloatArray]:
+    """Return the same of one even light, and where a face is told from it, the face and how that changes, blurred.
+
+    `d` are places across the edge. What is blurred has a closed form: x Phi(x / s) becomes x Phi(x / b) and, by Stein's
+    lemma, (b^2 - s^2) phi(x / b) / b. [shape=(n, m)]
+    """
+    part, rim = _edge_at(toward * d - (face_px or 0.0), blur_px)
+    parts = [part, -toward * rim, part * d + toward * (blur_px**2 - SHARP_PX**2) * rim]
+    if face_px is None:
+        return parts
+    whole, rim_before = _edge_at(toward * d, blur_px)
+    return [*parts, whole - part, -toward * (rim_before - rim)]
+
+
+def _edge_at(places: FloatArray, sd_px: float) -> tuple[FloatArray, FloatArray]:
+    """Return the share that lies beyond an edge at zero, so much blurred, and how it changes with the place."""
+    at = np.clip(places / sd_px, -8.0, 8.0)
+    return ndtr(at), np.exp(-0.5 * at**2) / (math.sqrt(2.0 * math.pi) * sd_px)
 
 
 def step_of(strip: Strip, seen: Seen, weight: FloatArray) -> Step | None:

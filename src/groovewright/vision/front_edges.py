@@ -89,7 +89,7 @@ def front_edges(
     if front is None:
         return None
     run = followed(photo, pose, shown, front, FOLLOWED_MM * per_mm)
-    if run is None or float(np.hypot(*(run[1] - run[0]))) > LONGEST_MM * per_mm:
+    if run is None:
         return None
     ahead = project(pose.values, line.places(np.zeros(1), np.array([line.ahead_mm + 1.0])))[0]
     level = without_uprights(pose, run, ahead, CLEAR_BLURS * shown.blur_px + BAND_PX)
@@ -101,14 +101,19 @@ def front_edges(
         or level is not run
     ):
         front = whole
-        if level is run and _goes_on(photo, pose, shown, front, LONGEST_MM * per_mm):
-            return None
+    if level is run:
+        # along the better direction its corners are told better, and whether it is a tool's that lies along a front
+        whole_run = followed(photo, pose, shown, front, _beyond(front, LONGEST_MM * per_mm, shown.blur_px))
+        run = run if whole_run is None else whole_run
+    length_mm = float(np.hypot(*(run[1] - run[0]))) / per_mm
+    if length_mm > LONGEST_MM:
+        return None
     before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
     if behind.sheet:
         return None
-    short = float(np.hypot(*(run[1] - run[0]))) < SHORTEST_MM * per_mm
     shell = headshell_behind(photo, pose, shown, run, ahead)
-    sides = sides_behind(photo, pose, shown, run)
+    # without either it is no outline, and has no sides
+    sides = sides_behind(photo, pose, shown, run) if before.sheet or shell else []
     square = square_sides(pose, run, sides)
     upper = (
         not before.sheet
@@ -118,7 +123,7 @@ def front_edges(
     outline = before.sheet or upper
     # right beside it the sheet shows on both sides: it may be a shadow's rim before the front
     rim = front.sides == BOTH_SHEET and front.shadow > SHADOW
-    hidden = short or rim or not outline
+    hidden = length_mm < SHORTEST_MM or rim or not outline
     wrong = "hidden" if hidden else "outline" if behind.covered and before.sheet else "free"
     wrong = "covered" if before.covered and not upper else wrong
     edge = BoxEdge(front.edge, sight_plane(front.edge, pose), "across", wrong=WRONG[wrong])
@@ -127,12 +132,10 @@ def front_edges(
     return FrontSeen([edge, *sides], outline, before.sheet, clean, outline and shell, alone)
 
 
-def _goes_on(photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, longest_px: float) -> bool:
-    """Return whether an edge is longer than a front's, as that of a tool that lies along it is."""
+def _beyond(front: FittedEdge, longest_px: float, blur_px: float) -> float:
+    """Return how far an edge has to be followed beyond its ends to tell whether it is longer than a front's."""
     length = float(np.hypot(*np.diff(front.edge.ends(), axis=0)[0]))
-    far = 0.5 * (longest_px - length) + END_BLURS * shown.blur_px + END_PX + 2.0 * SMOOTHED_PX
-    run = followed(photo, pose, shown, front, far)
-    return run is not None and float(np.hypot(*(run[1] - run[0]))) > longest_px
+    return 0.5 * (longest_px - length) + END_BLURS * blur_px + END_PX + 2.0 * SMOOTHED_PX
 
 
 def _sheet_before_face(

@@ -17,21 +17,24 @@ from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
-from groovewright.vision.edge_fit import HAND_PX, marked_edge, raw_edge
+from groovewright.vision.edge_fit import HAND_PX, SAME_PX, marked_edge, raw_edge
 from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 
-AWAY_PX, TURNED_PX, BEHIND_MM, FACE_MM = 6.0, 7.5, 0.8, 12.0
-"""How far an edge may lie beside a mark's middle, how much farther from one of its ends than from the other, and how
-far behind it, at least and where a front so high is seen from the front.
+AWAY_PX, TURNED_PX, FACE_MM, PITCH_DEG = 6.0, 7.5, 12.0, 1.0
+"""How far an edge may lie beside a mark's middle, and how much farther from one of its ends than from the other; how
+high a front is, and how far it may be pitched.
 
 A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and behind what
-was marked it may be the other level edge of the same front that shows. Headshells lie farther behind.
+was marked, by what of the front's height is seen from the front, it may be the other level edge of the same front that
+shows. Headshells lie farther behind.
 """
+APART_PX = 4.0
+"""Farther apart than this two edges are measured from different pixels."""
 BETTER = 1.5
-"""What was measured on the mark stands unless something else on it is known so much better: choosing what is known
-best each time would choose the too confident ones."""
+"""What was measured on the mark stands unless something else nearly there is known so much better: choosing what is
+known best each time would choose the too confident ones. Where both are the same edge there is nothing to choose."""
 ALONE_WRONG = 0.2
 """The chance that an edge on a mark isn't the front's where nothing tells it from the headshell's (our own choice: of
 eight in 220 rendered photographs three were the headshell's, or hidden under it in part)."""
@@ -48,11 +51,13 @@ def see_marked_body(
     if mark is None:
         return see_body(photo, pose, shown, marked)
     ahead = _ahead(pose, line_of_mark(pose, mark))
-    behind_mm = max(BEHIND_MM, FACE_MM * math.tan(math.radians(min(pose.tilt_deg()[1], LEAST_FRONT_DEG))))
+    seen_deg = max(0.0, min(pose.tilt_deg()[1], LEAST_FRONT_DEG) + PITCH_DEG)
+    behind_mm = FACE_MM * math.tan(math.radians(seen_deg))
 
     def on_mark(view: BodyView | None) -> bool:
-        fronts = [] if view is None else [edge.edge for edge in view.edges if _is_front(edge)]
-        return any(lies_on(front, mark, ahead, behind_mm) for front in fronts)
+        return view is not None and any(
+            lies_on(front.edge, mark, ahead, behind_mm) for front in _fronts(view)
+        )
 
     views = []
     for moved in (False, True):
@@ -68,8 +73,53 @@ def see_marked_body(
     near = [pointed_at(view, pose) for view in views if view is not None and on_mark(view)]
     if not near:
         return None, why
-    best = min(near, key=lambda view: view.fit.sd_deg)
-    return (best if BETTER * best.fit.sd_deg < near[0].fit.sd_deg else near[0]), ""
+    return told_by_all(near, marked, pose), ""
+
+
+def told_by_all(views: Sequence[BodyView], marked: Sequence[BoxEdge], pose: CameraPose) -> BodyView:
+    """Return what some bodies on a mark tell, of which the first was measured from it.
+
+    Where another's front is the same edge, the better measurement counts; where it is another edge of the same front,
+    both are fitted together, if that tells more: where they contradict each other the marked one stands.
+    """
+    first = best = views[0]
+    for view in views[1:]:
+        apart = [np.abs(_beside(one.edge, other.edge)) for one in _fronts(first) for other in _fronts(view)]
+        if any(away.max() < SAME_PX for away in apart):
+            told, factor = view, 1.0
+        elif all(away.min() > APART_PX for away in apart):
+            told, factor = _together(first, view, marked, pose), 1.0
+        else:
+            told, factor = view, BETTER
+        if factor * told.fit.sd_deg < best.fit.sd_deg:
+            best = told
+    return best
+
+
+def _together(view: BodyView, other: BodyView, marked: Sequence[BoxEdge], pose: CameraPose) -> BodyView:
+    """Return the box that the edges of the better known body and the other's front give."""
+    better, worse = sorted((view, other), key=lambda one: one.fit.sd_deg)
+    own = (edge for edge in better.edges if edge.edge.floor_px < HAND_PX)
+    edges = (*marked, *own, *_fronts(worse))
+    return replace(view, fit=fit_box(edges, pose, better.fit.yaw_deg), edges=edges)
+
+
+def _fronts(view: BodyView) -> list[BoxEdge]:
+    return [edge for edge in view.edges if _is_front(edge)]
+
+
+def _beside(edge: Edge, other: Edge) -> FloatArray:
+    """Return how far beside the longer of two edges the ends of the shorter one lie. [shape=(2,)]"""
+    short, long = sorted((edge, other), key=lambda one: float(np.hypot(*np.diff(one.ends(), axis=0)[0])))
+    return _aside(long, short.ends())
+
+
+def _aside(edge: Edge, places: FloatArray) -> FloatArray:
+    """Return how far beside an edge's line some places in the picture lie. [shape=(n, 2) to (n,)]"""
+    start, end = edge.ends()
+    way = end - start
+    normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
+    return np.asarray((places - start) @ normal)
 
 
 def _within_reach(photo: Photo, pose: CameraPose, shown: GridPrint, mark: Edge) -> Edge:
@@ -108,12 +158,9 @@ def lies_on(edge: Edge, mark: Edge, ahead: FloatArray, behind_mm: float) -> bool
 
     `ahead` [shape=(2,)] is a millimetre to the front in the picture.
     """
-    start, end = edge.ends()
-    way = end - start
-    normal = np.array([-way[1], way[0]]) / max(1e-9, float(np.hypot(*way)))
-    normal *= math.copysign(1.0, float(normal @ ahead))
-    away: FloatArray = (start - mark.ends()) @ normal
-    behind = max(AWAY_PX, behind_mm * float(np.hypot(*ahead)))
+    before = edge.points.mean(axis=0) + ahead
+    away = -_aside(edge, mark.ends()) * math.copysign(1.0, float(_aside(edge, before[None])[0]))
+    behind = AWAY_PX + behind_mm * float(np.hypot(*ahead))
     return -behind < float(away.mean()) < AWAY_PX and abs(float(away[1] - away[0])) < TURNED_PX
 
 
