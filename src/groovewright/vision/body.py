@@ -238,8 +238,9 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
     # what lies behind an outline is the headshell's, or the same front's upper edge
-    worthy = LEAST_SHARE * max(view.worth for _, view in outlines)
-    outlines = [found for found in outlines if found[1].worth >= worthy]
+    most = max(view.worth for _, view in outlines)
+    # where a person marked it, less may speak for a front than against it
+    outlines = [found for found in outlines if found[1].worth >= min(most, LEAST_SHARE * most)]
     ahead_mm, best = min(outlines, key=lambda found: (found[1].alone, found[1].fit.sd_deg))
     rivals = (
         view
