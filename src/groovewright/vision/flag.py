@@ -74,7 +74,7 @@ class FlagView:
 
     `fold_seen`: the panel is measured as a whole, with the fold.
     `by_hand` holds the yaw and what BY_HAND_SD names, less what is usual, with their covariance; degrees and mm.
-    [shapes (7,), (7, 7)]
+    [shapes (8,), (8, 8)]
     """
 
     yaw_deg: float
@@ -183,7 +183,7 @@ def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[F
 
     `shrunk` is by how much the variance of what was measured, but not of what is usual, came out too small.
     """
-    unit = np.array([math.degrees(1.0)] * 5 + [1.0] * 2)
+    unit = np.array([math.degrees(1.0)] * 5 + [1.0] * 3)
     values = (flag - USUAL)[3:] * unit
     values[0] -= 90.0 * round(values[0] / 90.0)
     known = np.linalg.inv(covariance[3:, 3:] * np.outer(unit, unit))

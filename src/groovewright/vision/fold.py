@@ -35,7 +35,7 @@ from groovewright.vision.load import Pixels
 LEAST_LIKENESS = 0.95
 """Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there."""
 FEWEST_SAMPLES = 400
-SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1])
+SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1, 0.1])
 YAW, PITCH = 3, 4
 """Places among the flag's values, beside SKEW."""
 PITCHES, MOST_SKEW, STARTS = np.linspace(-0.9, 0.9, 10).tolist(), 1.5, 3
@@ -58,7 +58,7 @@ def mended_by_fold(
 ) -> tuple[FloatArray, FloatArray] | None:
     """Return the flag's values and covariance, mended by the band round its fold; None where that can't be seen.
 
-    `covariance` [shape=(10, 10)] is what the rest of the picture and what is usual say of the flag.
+    `covariance` [shape=(11, 11)] is what the rest of the picture and what is usual say of the flag.
     """
     band = band_round(gray, values, flag, blur_px)
     if band is None:
@@ -148,7 +148,7 @@ def _slopes(
     chosen: NDArray[np.bool_],
     levels: FloatArray,
 ) -> FloatArray:
-    """Return by how much the drawing changes with each step, its levels as they are. [shape=(10, samples)]"""
+    """Return by how much the drawing changes with each step, its levels as they are. [shape=(11, samples)]"""
     lit = np.zeros((PICTURES, *band.light.shape))
     np.add.at(lit, band.of, levels[:, None, None] * band.fields)
     # light changes slowly: what is lit is drawn first and blurred once
