@@ -150,7 +150,7 @@ def _placed(photo: Photo, codes: Sequence[Code], view: SheetView) -> tuple[Float
         flag = _alone(
             flag, seen, PIECES.on_flange[good], PIECES.at[good], view, NOISE_FLOOR_PX, FOLD_SD
         ).values
-        measured = measure_pieces(photo.gray, _located(values, flag), measured.blur_px)
+        measured = measure_pieces(photo.gray, _located(values, flag), measured)
     if measured is None or measured.good.sum() < FEWEST_PIECES:
         return None
     return flag, measured
@@ -172,7 +172,7 @@ def _fitted_whole(
         return every, fitted(every), None
     found = fitted(flange)
     values, placed, known = found.values[:SIZE], found.values[SIZE:], found.covariance[SIZE:, SIZE:]
-    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px)
+    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px, measured.gain_mm)
     if folded is None and len(flange) < len(every):
         return every, fitted(every), None
     return flange, found, folded

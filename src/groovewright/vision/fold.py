@@ -54,13 +54,19 @@ SHARE = STEP_PX * ACROSS_PX / MISFIT**2
 
 
 def mended_by_fold(
-    gray: Pixels, values: FloatArray, flag: FloatArray, covariance: FloatArray, blur_px: float
+    gray: Pixels,
+    values: FloatArray,
+    flag: FloatArray,
+    covariance: FloatArray,
+    blur_px: float,
+    gain_mm: float,
 ) -> tuple[FloatArray, FloatArray] | None:
     """Return the flag's values and covariance, mended by the band round its fold; None where that can't be seen.
 
-    `covariance` [shape=(11, 11)] is what the rest of the picture and what is usual say of the flag.
+    `covariance` [shape=(11, 11)] is what the rest of the picture and what is usual say of the flag; `gain_mm`
+    is how far the print's ink has spread.
     """
-    band = band_round(gray, values, flag, blur_px)
+    band = band_round(gray, values, flag, blur_px, gain_mm)
     if band is None:
         return None
     # in steps that are as likely one as the other, and independent, so that flange and panel move as one piece
