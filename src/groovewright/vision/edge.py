@@ -45,9 +45,8 @@ class Edge:
     `points` [shape=(n, 2)]; `share` of the sections show the edge; `rival_deg` is how far a second edge
     within reach is turned against it, None where there is none as strong; `floor_px` is what lies beside it
     shifts an end by. `quiet_px` is what pulls at an end once the picture's noise is told from what runs along the edge,
-    None where it isn't; it counts where a person pointed at the edge (`pointed_at`), or as much else tells that it is
-    one: elsewhere much noise may as well
-    say that there is no edge.
+    None where it isn't; it counts where a person pointed at the edge (`pointed_at`), or what lies beside it tells as
+    much: elsewhere much noise may as well say that there is no edge.
     """
 
     points: FloatArray
