@@ -10,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 from groovewright.quantities import CannotBeDoneError
 from groovewright.simulate.photo_clutter import Clutter
 from groovewright.simulate.photo_scenes import Cartridge
-from groovewright.simulate.photograph import Canvas, Solid, box, turned
+from groovewright.simulate.photograph import Canvas, Look, Solid, box, turned
 from groovewright.vision import MarkedLine, Photo, annotated, fuse_readings, read_photo
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import SIZE, CameraPose, project
@@ -396,6 +396,19 @@ def test_from_above_the_front_s_edge_is_read_and_not_the_headshell_s(take, front
     assert reading.yaw.value == pytest.approx(1.7, abs=0.15 + leaned)
     assert abs(reading.yaw.value - 1.7) < 2.5 * reading.yaw.sd
     assert reading.yaw.sd < 0.2
+
+
+def test_noise_on_a_front_that_the_sheet_and_the_headshell_tell_makes_it_little_less_certain(take):
+    """A picture's noise may as well say that there is no edge; here what lies before and behind says that there is."""
+    cartridge = replace(CLEAR, ahead_mm=4.0, shade=0.3, shell_turn_deg=2.0)
+    above = {"distance_mm": 250.0, "front_deg": 4.0}
+    readings = [
+        read_photo(Photo(take(cartridge=cartridge, look=Look(noise=0.05), seed=seed, **above)))
+        for seed in (1, 2)
+    ]
+    assert np.mean([reading.yaw.sd for reading in readings]) < 0.14
+    for reading in readings:
+        assert abs(reading.yaw.value - CLEAR.yaw_deg) < 2.5 * reading.yaw.sd
 
 
 def test_an_edge_that_contradicts_the_others_is_believed_less():

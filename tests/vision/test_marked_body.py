@@ -9,10 +9,11 @@ import pytest
 from groovewright.simulate.photo_scenes import Cartridge
 from groovewright.simulate.photograph import Canvas, Look, turned
 from groovewright.vision import MarkedLine, Photo, read_photo
-from groovewright.vision.body import BodyView
+from groovewright.vision.body import BodyView, see_body
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import project
 from groovewright.vision.edge_fit import fit_along, raw_edge
+from groovewright.vision.front_line import FrontLine
 from groovewright.vision.grid_print import ladder_of, see_print
 from groovewright.vision.marked_body import (
     ALONE_WRONG,
@@ -50,6 +51,25 @@ def corners(ahead_mm=CARTRIDGE.ahead_mm):
 
 def marked(ends):
     return MarkedLine(*(tuple(map(float, end)) for end in ends), kind="front")
+
+
+def test_a_marked_front_for_which_nothing_speaks_is_read(above, monkeypatch):
+    """In a shadow as dark as the body more may speak against a marked front than for it."""
+    view = see_grids(above, find_codes(above.gray))[0]
+    shown = see_print(above, view.pose, ladder_of(view.places))
+    pose = a_pose(front_deg=4.0)
+    edges = tuple(a_box(pose, 1.2, 0.0, 0.0))
+    seen = BodyView(fit_box(edges, pose, 0.0), edges, worth=-3.0)
+    lines = [FrontLine(1.0, 4.0, -8.0, 8.0, worth=-3.0), FrontLine(3.0, 4.0, -8.0, 8.0, worth=-15.0)]
+    monkeypatch.setattr("groovewright.vision.body.find_front_lines", lambda *_: lines)
+    monkeypatch.setattr(
+        "groovewright.vision.body.fitted_line",
+        lambda *args: (replace(seen, worth=args[3].worth), True),
+    )
+    raw = raw_edge(corners())
+    body, _ = see_body(above, view.pose, shown, [BoxEdge(raw, sight_plane(raw, view.pose), "across")])
+    assert body is not None
+    assert body.worth == -3.0
 
 
 @pytest.mark.parametrize(

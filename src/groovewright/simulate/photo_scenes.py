@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,6 +41,7 @@ from groovewright.simulate.photograph import (
 INK_REFLECTANCE = 0.04
 PAPER_REFLECTANCE = 0.86
 _FLAP_MM = PANEL_HEIGHT_MM + TAB_HEIGHT_MM
+_PIECES, _OVERLAP_MM = 12, 0.3
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,8 @@ class Cartridge:
 class Flag:
     """The printed flag on the front face: fold above the body's foot, and how it was folded and put on.
 
-    `skew_deg` and `shift_mm` are the fold as it was made against the printed one, `radius_mm` how round it is.
+    `skew_deg` and `shift_mm` are the fold as it was made against the printed one, `radius_mm` how round it is, `bow_mm`
+    how far up the flange is bowed half way along it.
     `dusk` is the share of light that is lost at the fold, under the headshell, and `aslant` what the light gains
     across the strip.
     """
@@ -86,6 +89,7 @@ class Flag:
     shift_mm: float = 0.0
     shade: float = 1.0
     radius_mm: float = 0.0
+    bow_mm: float = 0.0
     dusk: float = 0.0
     aslant: float = 0.0
 
@@ -123,7 +127,7 @@ def _circle(drawing: Drawing, name: str) -> FloatArray:
 def flag_faces(
     drawing: Drawing, pixels: Single, cartridge: Cartridge, flag: Flag, scale: float
 ) -> list[Face]:
-    """Return flange and panel of the flag, cut from the sheet, on the front face of the body.
+    """Return flange, in pieces where it is bowed, and panel of the flag, cut from the sheet, on the body's front face.
 
     Seen from above the strip lies half a turn round: its x runs inward, its flange to the front. Both faces
     carry the whole strip as their picture and are bounded by the fold as it was made.
@@ -148,28 +152,46 @@ def flag_faces(
     # a bend is shorter than its two tangents, which meet in the crease: half of that moves each part away from it
     bend = math.pi - fold
     short = flag.radius_mm * (math.tan(0.5 * bend) - 0.5 * bend)
+    rise = math.sin(fold) * square_3d - math.cos(fold) * normal
     faces = []
     for flange in (True, False):
         away, start = (inward, flag.shift_mm + short) if flange else (square_3d, flag.shift_mm - short)
-        ends = [start + x * math.tan(skew) for x in (-half, half)]
-        per_x, per_y = (crease[k] * crease_3d + square[k] * away for k in (0, 1))
-
-        def in_space(
-            x: float, y: float, per_x: FloatArray = per_x, per_y: FloatArray = per_y, start: float = start
-        ) -> FloatArray:
-            return np.asarray(foot + x * per_x + (y - start) * per_y)
-
         far = -FLANGE_DEPTH_MM if flange else _FLAP_MM
-        corners = np.array([in_space(x, y) for x, y in
-                            ((-half, ends[0]), (half, ends[1]), (half, far), (-half, far))])  # fmt: skip
-        e1, e2 = per_x / scale, per_y / scale
-        origin = in_space(-half, -FLANGE_DEPTH_MM) + 0.5 * e1 + 0.5 * e2
         shade = flag.shade * (1.0 if flange else 0.8)
         # from the fold, which lies FLANGE_DEPTH_MM below the strip's end, to the far end of each part
         per_v = flag.dusk / (far * scale)
         at_fold = 1.0 - flag.dusk - 0.5 * flag.aslant
         light = (at_fold - per_v * FLANGE_DEPTH_MM * scale, flag.aslant / (FLAG_WIDTH_MM * scale), per_v)
-        faces.append(Face(corners, shade, strip, origin, e1, e2, light))
+        # a bowed flange is drawn by flat pieces; each lies between two lines along the crease
+        bow, pieces = (flag.bow_mm, _PIECES) if flange and flag.bow_mm else (0.0, 1)
+        limits = np.linspace(0.0, far, pieces + 1)
+        heights = 4.0 * bow * limits / far * (1.0 - limits / far)
+        for k in range(pieces):
+            slope = (heights[k + 1] - heights[k]) / (limits[k + 1] - limits[k])
+            onward, base = away + slope * rise, foot + (heights[k] - slope * limits[k]) * rise
+            per_x, per_y = (crease[i] * crease_3d + square[i] * onward for i in (0, 1))
+
+            def in_space(
+                x: float,
+                y: float,
+                base: FloatArray = base,
+                per_x: FloatArray = per_x,
+                per_y: FloatArray = per_y,
+                start: float = start,
+            ) -> FloatArray:
+                return np.asarray(base + x * per_x + (y - start) * per_y)
+
+            # each lies a little over the next, so that nothing shows between them
+            near, end = (
+                [start + limit / math.cos(skew) + x * math.tan(skew) for x in (-half, half)]
+                for limit in (limits[k], limits[k + 1] - _OVERLAP_MM)
+            )
+            end = [far, far] if k == pieces - 1 else end
+            corners = np.array([in_space(x, y) for x, y in
+                                ((-half, near[0]), (half, near[1]), (half, end[1]), (-half, end[0]))])  # fmt: skip
+            e1, e2 = per_x / scale, per_y / scale
+            origin = in_space(-half, -FLANGE_DEPTH_MM) + 0.5 * e1 + 0.5 * e2
+            faces.append(Face(corners, shade, strip, origin, e1, e2, light))
     return faces
 
 
@@ -204,17 +226,23 @@ def photograph(
             order = ["cantilever", "leads", "flag", "body", "tube", "shell", "screws"]
         for name in order:
             if name == "flag" and flag is not None:
-                flange, panel = flag_faces(drawing, pixels, cartridge, flag, pixels_per_mm)
-                canvas.paint(flange)
-                height = float(flange.corners[:, 2].mean())
-                for solid in (solids["body"], solids["shell"]):
-                    canvas.darken(fallen(solid, look, height), look.shadow, look.penumbra_mm,
-                                  height_mm=height, within=flange.corners)  # fmt: skip
-                canvas.paint(panel)
+                faces = flag_faces(drawing, pixels, cartridge, flag, pixels_per_mm)
+                _paint_flag(canvas, faces, (solids["body"], solids["shell"]), look)
             for key, solid in solids.items():
                 if key.startswith(name):
                     canvas.paint_solid(solid_faces(solid, camera, look.light))
     return canvas.developed(look, random)
+
+
+def _paint_flag(canvas: Canvas, faces: list[Face], over: Sequence[Solid], look: Look) -> None:
+    """Paint a flag, the panel last, with the shadows on its flange of what stands over it."""
+    for part in faces[:-1]:
+        canvas.paint(part)
+        height = float(part.corners[:, 2].mean())
+        for solid in over:
+            canvas.darken(fallen(solid, look, height), look.shadow, look.penumbra_mm,
+                          height_mm=height, within=part.corners)  # fmt: skip
+    canvas.paint(faces[-1])
 
 
 def cartridge_solids(c: Cartridge) -> dict[str, Solid]:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.body_edges import FEWEST_EDGES, WRONG, corners_of, edges_of
-from groovewright.vision.box import BoxEdge, BoxFit, fit_box
+from groovewright.vision.body_edges import FEWEST_EDGES, LONG_SHARE, WRONG, corners_of, edges_of
+from groovewright.vision.box import BoxEdge, BoxFit, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project, rays
 from groovewright.vision.colour import telling_colour
 from groovewright.vision.edge import Edge
@@ -104,6 +104,9 @@ def fitted_line(
     if seen is None:
         return None, False
     edges, outline = seen.edges, seen.outline
+    if seen.foremost and seen.before_headshell and edges[0].edge.share > LONG_SHARE:
+        # it shows from end to end, and what lies before and behind tells whose it is: noise says nothing against it
+        edges = [as_pointed_at(edges[0], pose), *edges[1:]]
     fit = fit_box([*marked, *edges], pose, line.yaw_deg)
     near = abs(pose.tilt_deg()[0]) < FAR_ASIDE_DEG
     if seen.foremost and (near or (seen.before_headshell and edges[0].wrong <= WRONG["outline"])):
@@ -124,6 +127,12 @@ def fitted_line(
     if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
     return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone), outline
+
+
+def as_pointed_at(edge: BoxEdge, pose: CameraPose) -> BoxEdge:
+    """Return an edge of the box as where it is known to be one: noise is told from what pulls at it."""
+    found = edge.edge.as_pointed_at()
+    return replace(edge, edge=found, plane=sight_plane(found, pose))
 
 
 def _believed(edges: Sequence[BoxEdge], fit: BoxFit) -> tuple[BoxEdge, ...]:
@@ -237,8 +246,9 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
     # what lies behind an outline is the headshell's, or the same front's upper edge
-    worthy = LEAST_SHARE * max(view.worth for _, view in outlines)
-    outlines = [found for found in outlines if found[1].worth >= worthy]
+    most = max(view.worth for _, view in outlines)
+    # where a person marked it, less may speak for a front than against it
+    outlines = [found for found in outlines if found[1].worth >= min(most, LEAST_SHARE * most)]
     ahead_mm, best = min(outlines, key=lambda found: (found[1].alone, found[1].fit.sd_deg))
     rivals = (
         view

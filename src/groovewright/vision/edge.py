@@ -45,8 +45,8 @@ class Edge:
     `points` [shape=(n, 2)]; `share` of the sections show the edge; `rival_deg` is how far a second edge
     within reach is turned against it, None where there is none as strong; `floor_px` is what lies beside it
     shifts an end by. `quiet_px` is what pulls at an end once the picture's noise is told from what runs along the edge,
-    None where it isn't; it counts where a person pointed at the edge (`pointed_at`): elsewhere much noise may as well
-    say that there is no edge.
+    None where it isn't; it counts where a person pointed at the edge (`pointed_at`), or what lies beside it tells as
+    much: elsewhere much noise may as well say that there is no edge.
     """
 
     points: FloatArray
@@ -71,7 +71,7 @@ class Edge:
         return math.hypot(scatter, math.sqrt(2.0) * pulled / length)
 
     def as_pointed_at(self) -> Edge:
-        """Return the edge as where a person pointed at it, which makes it no worse known."""
+        """Return the edge as where a person pointed at it, or what lies beside it tells as much; no worse known."""
         if self.quiet_px is None:
             return self
         found = replace(self, floor_px=self.quiet_px, pointed_at=True)

@@ -74,7 +74,7 @@ class FlagView:
 
     `fold_seen`: the panel is measured as a whole, with the fold.
     `by_hand` holds the yaw and what BY_HAND_SD names, less what is usual, with their covariance; degrees and mm.
-    [shapes (7,), (7, 7)]
+    [shapes (8,), (8, 8)]
     """
 
     yaw_deg: float
@@ -150,7 +150,7 @@ def _placed(photo: Photo, codes: Sequence[Code], view: SheetView) -> tuple[Float
         flag = _alone(
             flag, seen, PIECES.on_flange[good], PIECES.at[good], view, NOISE_FLOOR_PX, FOLD_SD
         ).values
-        measured = measure_pieces(photo.gray, _located(values, flag), measured.blur_px)
+        measured = measure_pieces(photo.gray, _located(values, flag), measured)
     if measured is None or measured.good.sum() < FEWEST_PIECES:
         return None
     return flag, measured
@@ -172,7 +172,7 @@ def _fitted_whole(
         return every, fitted(every), None
     found = fitted(flange)
     values, placed, known = found.values[:SIZE], found.values[SIZE:], found.covariance[SIZE:, SIZE:]
-    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px)
+    folded = mended_by_fold(photo.gray, values, placed, known, measured.blur_px, measured.gain_mm)
     if folded is None and len(flange) < len(every):
         return every, fitted(every), None
     return flange, found, folded
@@ -183,7 +183,7 @@ def _by_hand(flag: FloatArray, covariance: FloatArray, shrunk: float) -> tuple[F
 
     `shrunk` is by how much the variance of what was measured, but not of what is usual, came out too small.
     """
-    unit = np.array([math.degrees(1.0)] * 5 + [1.0] * 2)
+    unit = np.array([math.degrees(1.0)] * 5 + [1.0] * 3)
     values = (flag - USUAL)[3:] * unit
     values[0] -= 90.0 * round(values[0] / 90.0)
     known = np.linalg.inv(covariance[3:, 3:] * np.outer(unit, unit))

@@ -35,7 +35,7 @@ from groovewright.vision.load import Pixels
 LEAST_LIKENESS = 0.95
 """Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there."""
 FEWEST_SAMPLES = 400
-SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1])
+SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1, 0.1])
 YAW, PITCH = 3, 4
 """Places among the flag's values, beside SKEW."""
 PITCHES, MOST_SKEW, STARTS = np.linspace(-0.9, 0.9, 10).tolist(), 1.5, 3
@@ -54,13 +54,19 @@ SHARE = STEP_PX * ACROSS_PX / MISFIT**2
 
 
 def mended_by_fold(
-    gray: Pixels, values: FloatArray, flag: FloatArray, covariance: FloatArray, blur_px: float
+    gray: Pixels,
+    values: FloatArray,
+    flag: FloatArray,
+    covariance: FloatArray,
+    blur_px: float,
+    gain_mm: float,
 ) -> tuple[FloatArray, FloatArray] | None:
     """Return the flag's values and covariance, mended by the band round its fold; None where that can't be seen.
 
-    `covariance` [shape=(10, 10)] is what the rest of the picture and what is usual say of the flag.
+    `covariance` [shape=(11, 11)] is what the rest of the picture and what is usual say of the flag; `gain_mm`
+    is how far the print's ink has spread.
     """
-    band = band_round(gray, values, flag, blur_px)
+    band = band_round(gray, values, flag, blur_px, gain_mm)
     if band is None:
         return None
     # in steps that are as likely one as the other, and independent, so that flange and panel move as one piece
@@ -148,7 +154,7 @@ def _slopes(
     chosen: NDArray[np.bool_],
     levels: FloatArray,
 ) -> FloatArray:
-    """Return by how much the drawing changes with each step, its levels as they are. [shape=(10, samples)]"""
+    """Return by how much the drawing changes with each step, its levels as they are. [shape=(11, samples)]"""
     lit = np.zeros((PICTURES, *band.light.shape))
     np.add.at(lit, band.of, levels[:, None, None] * band.fields)
     # light changes slowly: what is lit is drawn first and blurred once

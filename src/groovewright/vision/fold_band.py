@@ -53,7 +53,8 @@ PICTURES = 8
 class Band:
     """Light of the picture, and the camera's rays, at a lattice round the fold. [shapes (m, n), (3,), (m, n, 3)]
 
-    `fields` are slow changes of light over the lattice, [shape=(k, m, n)], and `of` which picture each is for.
+    `fields` are slow changes of light over the lattice, [shape=(k, m, n)], and `of` which picture each is for; `sums`
+    are those of the print over all rows and columns before each, as its ink has spread.
     """
 
     light: FloatArray
@@ -64,6 +65,7 @@ class Band:
     blur_px: float
     fields: FloatArray
     of: NDArray[np.intp]
+    sums: FloatArray
 
 
 def _drawn() -> FloatArray:
@@ -78,12 +80,21 @@ def _drawn() -> FloatArray:
     return print_
 
 
-_SUMS = cv2.integral(_drawn(), sdepth=cv2.CV_64F)
-"""The print's sums over all rows and columns before each."""
+def _sums(gain_mm: float) -> FloatArray:
+    """Return the print's sums over all rows and columns before each, once ink has spread beyond every edge."""
+    sharp = _drawn()
+    # what lies within a pixel beyond an edge darkens by the share of it that ink covers
+    spread = sharp + gain_mm * _PER_MM * (cv2.erode(sharp, np.ones((3, 3))) - sharp)
+    return np.asarray(cv2.integral(spread, sdepth=cv2.CV_64F), dtype=float)
 
 
-def band_round(gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: float) -> Band | None:
-    """Return the lattice round the fold: along it with the last index, from the flange on with the first."""
+def band_round(
+    gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: float, gain_mm: float
+) -> Band | None:
+    """Return the lattice round the fold: along it with the last index, from the flange on with the first.
+
+    `gain_mm` is how far the print's ink has spread.
+    """
     skew, shift = flag[SKEW], flag[SHIFT]
     fold = np.array([[x, shift + x * math.tan(skew)] for x in (-_HALF_MM, _HALF_MM)])
     panel = np.zeros(2, dtype=bool)
@@ -119,7 +130,15 @@ def band_round(gray: Pixels, values: FloatArray, flag: FloatArray, blur_px: floa
     ways = rays(values, pixels.reshape(-1, 2)).reshape(rows, columns, 3)
     fields, of = _fields(2.0 * along - 1.0, off, KNOTS if height < THIN_PX else FEW_KNOTS)
     return Band(
-        np.asarray(light, dtype=float), centre, ways, length / (columns - 1), px_per_mm, blur_px, fields, of
+        np.asarray(light, dtype=float),
+        centre,
+        ways,
+        length / (columns - 1),
+        px_per_mm,
+        blur_px,
+        fields,
+        of,
+        _sums(gain_mm),
     )
 
 
@@ -188,7 +207,7 @@ def pictures(band: Band, flag: FloatArray) -> FloatArray:
     seam = _until(past - rows) - _until(past + rows)
     panel = (1.0 - flange) * _until(py - PANEL_HEIGHT_MM)
     tab = (1.0 - flange) * _until(py - TOP_MM) - panel
-    white, other = _print_at(fx, fy), _print_at(px, py)
+    white, other = _print_at(band.sums, fx, fy), _print_at(band.sums, px, py)
     return np.array(
         [
             white * flange,
@@ -226,23 +245,25 @@ def _until(past: FloatArray) -> FloatArray:
     return np.asarray(np.clip(0.5 - past / step, 0.0, 1.0))
 
 
-def _print_at(x: FloatArray, y: FloatArray) -> FloatArray:
+def _print_at(sums: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
     """Return the print at printed places, each the mean of what lies between it and its neighbours half way."""
     column, row = (x + FLAG_WIDTH_MM / 2.0) * _PER_MM, (y + FLANGE_DEPTH_MM) * _PER_MM
     wide, high = (
         np.maximum(0.5 * np.abs(np.gradient(at, axis=axis)), 0.5) for at, axis in ((column, 1), (row, 0))
     )
-    total = sum(a * b * _sum_to(column + a * wide, row + b * high) for a in (-1.0, 1.0) for b in (-1.0, 1.0))
+    total = sum(
+        a * b * _sum_to(sums, column + a * wide, row + b * high) for a in (-1.0, 1.0) for b in (-1.0, 1.0)
+    )
     return np.asarray(total / (4.0 * wide * high), dtype=float)
 
 
-def _sum_to(column: FloatArray, row: FloatArray) -> FloatArray:
+def _sum_to(sums: FloatArray, column: FloatArray, row: FloatArray) -> FloatArray:
     """Return the print's sum over all before a column and a row, on a border that goes on for ever as it is white."""
-    inner, outer = np.clip(column, 0.0, _SUMS.shape[1] - 1.0), np.clip(row, 0.0, _SUMS.shape[0] - 1.0)
+    inner, outer = np.clip(column, 0.0, sums.shape[1] - 1.0), np.clip(row, 0.0, sums.shape[0] - 1.0)
     # remap keeps 1/32 of a pixel only: the sums lie on planes between four places
-    i, j = (np.minimum(v.astype(int), n - 2) for v, n in ((outer, _SUMS.shape[0]), (inner, _SUMS.shape[1])))
+    i, j = (np.minimum(v.astype(int), n - 2) for v, n in ((outer, sums.shape[0]), (inner, sums.shape[1])))
     p, q = outer - i, inner - j
     return np.asarray(
-        (1.0 - p) * ((1.0 - q) * _SUMS[i, j] + q * _SUMS[i, j + 1])
-        + p * ((1.0 - q) * _SUMS[i + 1, j] + q * _SUMS[i + 1, j + 1])
+        (1.0 - p) * ((1.0 - q) * sums[i, j] + q * sums[i, j + 1])
+        + p * ((1.0 - q) * sums[i + 1, j] + q * sums[i + 1, j + 1])
     )

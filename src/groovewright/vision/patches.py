@@ -4,7 +4,8 @@ A saddle corner is found from the few pixels round one point; where squares are 
 neighbours into it. A piece is compared with its whole print instead, blurred as the picture is, in linear light, and
 moved by least squares with a brightness, a contrast and a fall of light of its own (B. D. Lucas and T. Kanade, "An
 iterative image registration technique", 1981). The print is made of boxes along two directions, so its blur by a
-Gaussian is a sum of products of error functions.
+Gaussian is a sum of products of error functions. Ink spreads beyond what is printed (dot gain): by how much is found
+first, from all pieces together. It leaves saddle corners where they are but moves the rims of markers outward.
 """
 
 from __future__ import annotations
@@ -41,6 +42,8 @@ FLOOR_PX, FLAT_PX = 0.018, 0.12
 LEAST_HALF_PX = 2.0
 """Of a piece's place, what its own fit doesn't tell: so much, and where half its height in the picture is h pixels,
 FLAT_PX / h^2 beside it (measured: what made the intervals of views from 6 to 20 degrees hold)."""
+MOST_GAIN_MM = 0.08
+"""Farther ink doesn't spread beyond an edge that is printed (common: 0.01 to 0.05 mm)."""
 _REACH = 0.7
 """A saddle's piece reaches so far into the cells round it: farther, and what lies beyond the fold and the strip's own
 sides blurs into it (0.9 gave guided photographs 1.3 times the error, and traced ones twice)."""
@@ -64,7 +67,8 @@ class Pieces:
 class Measured:
     """Where pieces were found, the standard deviation of a coordinate, which can be trusted, and half their heights.
 
-    [shapes (n, 2), (n,), (n,), (n,)]; heights are negative where a back is seen.
+    [shapes (n, 2), (n,), (n,), (n,)]; heights are negative where a back is seen. `gain_mm` is how far ink has spread
+    beyond each edge that is printed.
     """
 
     pixels: FloatArray
@@ -72,6 +76,7 @@ class Measured:
     good: NDArray[np.bool_]
     half_px: FloatArray
     blur_px: float
+    gain_mm: float
 
 
 def _pieces() -> Pieces:
@@ -108,15 +113,63 @@ def _ends(low: FloatArray, high: FloatArray) -> _Ends:
     return _Ends(edges, which[: len(low)], which[len(low) :])
 
 
-_BLACK, _WHITE = (np.array(boxes) for boxes in flag_boxes())
-_BOXES = np.concatenate([_BLACK, _WHITE])
-_WIDE, _LONG = _ends(_BOXES[:, 0], _BOXES[:, 1]), _ends(_BOXES[:, 2], _BOXES[:, 3])
-_INK = 0.25 * np.concatenate([-np.ones(len(_BLACK)), np.ones(len(_WHITE))])
-"""What a box adds to the print, for steps of the error function, which go from -1 to 1."""
+@dataclass(frozen=True)
+class _Boxes:
+    """Boxes along the print's two directions, and what each adds for steps of the error function, from -1 to 1."""
+
+    wide: _Ends
+    long: _Ends
+    ink: FloatArray
+
+
+def _boxes(places: FloatArray, ink: FloatArray) -> _Boxes:
+    return _Boxes(_ends(places[:, 0], places[:, 1]), _ends(places[:, 2], places[:, 3]), 0.25 * ink)
+
+
+_BLACK, _WHITE = (np.round(boxes, 6) for boxes in flag_boxes())
+_PRINT = _boxes(
+    np.concatenate([_BLACK, _WHITE]), np.concatenate([-np.ones(len(_BLACK)), np.ones(len(_WHITE))])
+)
+_THIN_MM = 0.01
+
+
+def _rims() -> _Boxes:
+    """Return what ink that spreads by 1 mm adds to the print, to first order: thin boxes where black and white meet."""
+    x, y = _PRINT.wide.edges, _PRINT.long.edges
+    black = np.zeros((len(y) + 1, len(x) + 1), dtype=bool)
+    for boxes, ink in ((_BLACK, True), (_WHITE, False)):
+        for box in boxes:
+            (a, b), (c, d) = np.searchsorted(x, box[:2]) + 1, np.searchsorted(y, box[2:]) + 1
+            black[c:d, a:b] = ink
+    inside = black[1:-1, 1:-1]
+    # the paper ends at the outermost upright edges, and ink can't spread there
+    upright = [
+        (x[j + 1] - _THIN_MM, x[j + 1] + _THIN_MM, y[i], y[i + 1])
+        for i, j in np.argwhere(inside[:, 1:] != inside[:, :-1])
+    ]
+    level = [
+        (x[j], x[j + 1], y[i] - _THIN_MM, y[i] + _THIN_MM)
+        for i, j in np.argwhere(black[1:, 1:-1] != black[:-1, 1:-1])
+    ]
+    places = np.array(upright + level)
+    return _boxes(places, np.full(len(places), -0.5 / _THIN_MM))
+
+
+_RIMS = _rims()
 
 
 def printed(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> FloatArray:
-    """Return the print of some pieces, 1 white to 0 black, blurred by a Gaussian. [shape=(k, m, m)]
+    """Return the print of some pieces, 1 white to 0 black, blurred by a Gaussian (see `_drawn`). [shape=(k, m, m)]"""
+    return 1.0 + _drawn(_PRINT, ticks, spread, chosen)
+
+
+def spread_ink(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> FloatArray:
+    """Return what ink that spreads by 1 mm adds to the print of some pieces, to first order, as `printed` does."""
+    return _drawn(_RIMS, ticks, spread, chosen)
+
+
+def _drawn(boxes: _Boxes, ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> FloatArray:
+    """Return boxes in some pieces, blurred by a Gaussian. [shape=(k, m, m)]
 
     `ticks` [shape=(m,)], from -1 to 1, are the places in each piece: along the fold with the last index, away
     from it with the one before. `spread` [shape=(k, 2, 2)] is the Gaussian's covariance in halves of a piece.
@@ -131,18 +184,20 @@ def printed(ticks: FloatArray, spread: FloatArray, chosen: NDArray[np.intp]) -> 
     middles = PIECES.at[chosen]
     level = np.zeros((len(chosen), len(ticks), len(ticks)))
     for at, weight in ((0.0, 2.0 / 3.0), (math.sqrt(3.0), 1.0 / 6.0), (-math.sqrt(3.0), 1.0 / 6.0)):
-        level += weight * _boxes(middles + at * slant * half, half, PIECES.on_flange[chosen], ticks, blur)
+        at_middles = middles + at * slant * half
+        level += weight * _along_two(boxes, at_middles, half, PIECES.on_flange[chosen], ticks, blur)
     return level
 
 
-def _boxes(
+def _along_two(
+    boxes: _Boxes,
     middles: FloatArray,
     half: FloatArray,
     on_flange: NDArray[np.bool_],
     ticks: FloatArray,
     blur_mm: FloatArray,
 ) -> FloatArray:
-    """Return the print on lattices round some places, blurred along its own two directions. [shape=(k, m, m)]"""
+    """Return boxes on lattices round some places, blurred along their own two directions. [shape=(k, m, m)]"""
     from scipy.special import erf
 
     per_mm = 1.0 / (math.sqrt(2.0) * blur_mm)
@@ -154,14 +209,16 @@ def _boxes(
         steps = erf(ends.edges[:, None, None] * per[None, :, None] - places[None])
         return np.asarray(steps[ends.high] - steps[ends.low])
 
-    wide, long = covered(x, per_mm[:, 0], _WIDE), covered(y, per_mm[:, 1], _LONG) * _INK[:, None, None]
-    return np.asarray(1.0 + np.matmul(long.transpose(1, 2, 0), wide.transpose(1, 0, 2)))
+    wide, long = covered(x, per_mm[:, 0], boxes.wide), covered(y, per_mm[:, 1], boxes.long)
+    return np.asarray(
+        np.matmul((long * boxes.ink[:, None, None]).transpose(1, 2, 0), wide.transpose(1, 0, 2))
+    )
 
 
-def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -> Measured | None:
+def measure_pieces(gray: Pixels, locate: Locate, before: Measured | None = None) -> Measured | None:
     """Return where each piece of the flag is, near where `locate` expects it; None where nothing can be seen.
 
-    `blur_px` is the picture's blur if it is known already; otherwise it is found.
+    The picture's blur and how far ink has spread are those of what was measured `before`, or else found.
     """
     n = len(PIECES.at)
     nodes = _nodes(locate)
@@ -182,20 +239,32 @@ def measure_pieces(gray: Pixels, locate: Locate, blur_px: float | None = None) -
     inside = ((pixels > 2.0) & (pixels < np.array(light.shape[::-1]) - 3.0)).all(axis=(1, 2))
     inverse = np.asarray(np.linalg.inv(side), dtype=float)
     spread = inverse @ inverse.transpose(0, 2, 1)
-    if blur_px is None:
+    if before is not None:
+        blur_px = before.blur_px
+    else:
         # every other sample tells it as well
         few = pixels.reshape(n, steps, steps, 2)[:, ::2, ::2].reshape(n, -1, 2)
         blur_px = _blur_of(light, few, ticks[::2], inverse, spread, np.flatnonzero(inside), smooth)
     everything = np.arange(n)
     # what is drawn for the samples' sake blurs too
     spread = spread * (blur_px**2 + smooth**2)
-    found = _register(light, pixels, printed(ticks, spread, everything), ticks, inverse, _MOVES)
+    level, ink = (draw(ticks, spread, everything) for draw in (printed, spread_ink))
+    if before is not None:
+        found = _register(light, pixels, level + before.gain_mm * ink, ticks, inverse, _MOVES)
+    else:
+        found = _register(light, pixels, level, ticks, inverse, _MOVES, ink)
     reach = np.linalg.norm(side, axis=1).min(axis=1)
     near = np.hypot(*found.shift.T) < np.maximum(1.5, 0.6 * reach)
     half_px = _half_height(side)
     good = inside & (half_px > LEAST_HALF_PX) & (found.like > LEAST_LIKENESS) & near & np.isfinite(found.sd)
     floor = np.hypot(FLOOR_PX, FLAT_PX / np.maximum(half_px, LEAST_HALF_PX) ** 2)
-    return Measured(nodes[:, 1, 1] + found.shift, np.hypot(found.sd, floor), good, half_px, blur_px)
+    gain = before.gain_mm if before is not None else _typical(found.gain_mm[good])
+    return Measured(nodes[:, 1, 1] + found.shift, np.hypot(found.sd, floor), good, half_px, blur_px, gain)
+
+
+def _typical(gains_mm: FloatArray) -> float:
+    """Return how far ink has spread, from what each piece says of it."""
+    return float(np.clip(np.median(gains_mm), -MOST_GAIN_MM, MOST_GAIN_MM)) if len(gains_mm) else 0.0
 
 
 def _blur_of(
@@ -258,11 +327,15 @@ def _half_height(side: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Fit:
-    """Each piece's shift in pixels, its standard deviation, its likeness to the print. [shapes (n, 2), (n,), (n,)]"""
+    """Each piece's shift in pixels, its standard deviation, its likeness to the print, and how far its ink has spread.
+
+    [shapes (n, 2), (n,), (n,), (n,)]
+    """
 
     shift: FloatArray
     sd: FloatArray
     like: FloatArray
+    gain_mm: FloatArray
 
 
 def _register(
@@ -272,8 +345,12 @@ def _register(
     ticks: FloatArray,
     inverse: FloatArray,
     moves: int,
+    ink: FloatArray | None = None,
 ) -> _Fit:
-    """Return pieces moved by least squares; `inverse` takes pixels to halves of a piece. [shape=(n, 2, 2)]"""
+    """Return pieces moved by least squares; `inverse` takes pixels to halves of a piece. [shape=(n, 2, 2)]
+
+    `ink` is what spreading by 1 mm adds to their print, where by how much it does isn't known.
+    """
     n = len(level)
     down, across = np.gradient(level, ticks[1] - ticks[0], axis=(1, 2))
     slope = np.stack([across.reshape(n, -1), down.reshape(n, -1)], axis=-1) @ inverse
@@ -281,7 +358,8 @@ def _register(
     # where a piece lies shifted by d, light = offset + contrast x (print - slope . d)
     # the light itself may rise or fall over the piece: under a headshell, near the fold, in a soft shadow
     x, y = (place.reshape(1, -1) for place in np.meshgrid(ticks, ticks))
-    looks = np.stack([print_, np.ones_like(print_), print_ * x, print_ * y], axis=-1)
+    spreads = [] if ink is None else [ink.reshape(n, -1)]
+    looks = np.stack([print_, np.ones_like(print_), print_ * x, print_ * y, *spreads], axis=-1)
     design = np.concatenate([-slope, looks], axis=-1)
     turned = design.transpose(0, 2, 1)
     normal = np.linalg.inv(turned @ design + 1e-9 * np.eye(design.shape[-1]))
@@ -300,7 +378,10 @@ def _register(
     noise = np.sqrt((left**2).mean(axis=1)) / contrast
     sd = noise * np.sqrt(0.5 * (normal[:, 0, 0] + normal[:, 1, 1]))
     seen = np.isfinite(contrast)
-    return _Fit(shift, np.where(seen, sd, np.nan), np.where(seen, np.sqrt(np.clip(like, 0.0, None)), -1.0))
+    gain = np.zeros(n) if ink is None else solved[:, -1] / contrast
+    return _Fit(
+        shift, np.where(seen, sd, np.nan), np.where(seen, np.sqrt(np.clip(like, 0.0, None)), -1.0), gain
+    )
 
 
 def _at(light: NDArray[np.float32], points: FloatArray) -> FloatArray:
