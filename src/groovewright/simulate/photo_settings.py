@@ -22,6 +22,8 @@ FOLD_SHIFT_MM = 0.15
 """How far a fold along a ruler lies off the printed one: 0.06 mm at each end of 20 mm, and 0.15 mm in all."""
 FOLD_RADIUS_MM = (0.05, 0.4)
 """How round a fold along a ruler is: paper is 0.1 mm thick (our own choice)."""
+BOW_SD_MM = 0.1
+"""How far the flange is bowed half way along it, as paper curls by 0.7 mm over 30 (our own choice)."""
 MOST_DUSK, ASLANT_SD = 0.35, 0.1
 """How much light may be lost at the fold under a headshell, and how unevenly it falls across the strip: as seen
 where light bounces between sheet, flag and headshell (our own choice)."""
@@ -141,7 +143,8 @@ def _setting(
         return setting
     dusk, aslant = float(random.uniform(0.0, MOST_DUSK)), float(random.normal(0.0, ASLANT_SD))
     radius = float(random.uniform(*FOLD_RADIUS_MM))
-    return replace(setting, flag=replace(setting.flag, radius_mm=radius, dusk=dusk, aslant=aslant))
+    bow = float(random.normal(0.0, BOW_SD_MM))
+    return replace(setting, flag=replace(setting.flag, radius_mm=radius, bow_mm=bow, dusk=dusk, aslant=aslant))
 
 
 def random_cartridge(random: np.random.Generator, ahead_mm: tuple[float, float]) -> Cartridge:
