@@ -144,7 +144,9 @@ def _setting(
     dusk, aslant = float(random.uniform(0.0, MOST_DUSK)), float(random.normal(0.0, ASLANT_SD))
     radius = float(random.uniform(*FOLD_RADIUS_MM))
     bow = float(random.normal(0.0, BOW_SD_MM))
-    return replace(setting, flag=replace(setting.flag, radius_mm=radius, bow_mm=bow, dusk=dusk, aslant=aslant))
+    return replace(
+        setting, flag=replace(setting.flag, radius_mm=radius, bow_mm=bow, dusk=dusk, aslant=aslant)
+    )
 
 
 def random_cartridge(random: np.random.Generator, ahead_mm: tuple[float, float]) -> Cartridge:

@@ -49,7 +49,7 @@ def view_warnings(
     found = _reading_warnings(edges, sights, fused)
     if flag is None and body is not None:
         found.append(
-            "read from the body itself: one such photo in thirty was off by more than half a degree; check in the "
+            "read from the body itself: one such photo in a hundred was off by more than half a degree; check in the "
             "picture that the lines lie on the cartridge, not on the headshell, or put the flag on"
         )
     if flag is None and body is None:
