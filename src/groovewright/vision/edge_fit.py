@@ -52,10 +52,10 @@ QUIET_MISFIT, CLEAN_STRAY_PX, STRAYED = 0.015, 0.028, 3.0
 of some neighbours scatter on a clean edge, and by how many times what is more shifts them (measured on 280 fits to 100
 rendered front edges)."""
 OUTLIER = 3.0
-LIKE_PRINT, PAPER_QUANTILE, SAME_PX, RIVAL_GAIN = 0.5, 0.9, 0.7, 0.8
+LIKE_PRINT, PAPER_QUANTILE, SAME_PX, RIVAL_GAIN = 0.3, 0.9, 0.7, 0.8
 PIVOTS = ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0), (1.0, 1.0), (-1.0, -1.0))
-"""Where print changes the light along an edge by this share of what the edge does, lines that are moved at one end or
-both are tried; one that explains the light to this share as well as the best may be the edge too."""
+"""Where print changes the light along an edge by the first share of what the edge does, lines that are moved at one
+end or both are tried; one that explains the light to the last share as well as the best may be the edge too."""
 RAW_POINTS, RAW_NOISE_PX, HAND_PX = 25, 0.05, 1.7
 """A hand marks each end to 1.5 to 2 pixels (standard deviation)."""
 MARKED_REACH_PX, MARKED_LIKELY_PX, MARKED_SHARE, MARKED_MISFIT, MARKED_SHADOW = 5.0, 2.5, 0.6, 0.25, 12.0
