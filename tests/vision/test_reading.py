@@ -7,10 +7,11 @@ import pytest
 
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.simulate.photo_scenes import Cartridge, Flag
-from groovewright.simulate.photo_settings import guided_setting
+from groovewright.simulate.photo_settings import free_setting, guided_setting
 from groovewright.simulate.photograph import Camera, Canvas, Look, turned
 from groovewright.vision import MarkedLine, Photo, annotated, fuse_readings, read_photo
 from groovewright.vision.marks import find_codes
+from groovewright.vision.sheet_view import PLENTY_OF_SADDLES, see_grids
 
 from .conftest import CAMERA, CARTRIDGE
 
@@ -118,6 +119,29 @@ def test_covering_markers_and_a_false_code_do_not_move_the_reading(flagged):
     covered = read_photo(Photo(spoiled))
     assert len(covered.view.pixels) < len(reading.view.pixels)
     assert covered.yaw.value == pytest.approx(reading.yaw.value, abs=3.0 * reading.yaw.sd)
+
+
+def test_corners_on_one_line_of_the_sheet_tell_no_camera(flagged):
+    """One side's ladder and a marker fitted well, and the camera stood five degrees from where it was."""
+    view = read_photo(Photo(flagged)).view
+    gray = np.full_like(flagged, 200)
+    ladder = np.abs(view.places[:, 0] - view.places[:, 0].max()) < 4.0
+    for x, y in np.rint(view.pixels[ladder]).astype(int):
+        gray[y - 30 : y + 31, x - 30 : x + 31] = flagged[y - 30 : y + 31, x - 30 : x + 31]
+    code = next(code for code in find_codes(flagged) if code.code == 20)
+    x, y = np.rint(code.corners.mean(axis=0)).astype(int)
+    gray[y - 90 : y + 91, x - 90 : x + 91] = flagged[y - 90 : y + 91, x - 90 : x + 91]
+    assert {code.code for code in find_codes(gray)} == {20, 21}
+    assert not see_grids(Photo(gray), find_codes(gray))
+
+
+def test_where_few_corners_are_found_at_once_the_whole_picture_is_searched(drawing, printed):
+    """Of this one a single marker was found at once, and the flag was read 2.7 degrees off with 0.3 stated."""
+    random = np.random.default_rng(np.random.SeedSequence(20261125, spawn_key=(9485,)))
+    setting = free_setting(random, with_flag=True, ahead_mm=(1.0, 5.0))
+    reading = read_photo(Photo(setting.taken(drawing, printed)))
+    assert len(reading.view.places) >= PLENTY_OF_SADDLES
+    assert abs(reading.yaw.value - setting.cartridge.yaw_deg) < 2.0 * reading.yaw.sd < 0.6
 
 
 def test_the_camera_is_found_where_it_was(flagged):

@@ -48,6 +48,8 @@ against a front that a headshell shows behind."""
 COLOUR_PX = 0.25
 """A JPEG keeps colours at half the resolution and more coarsely than gray: each end of an edge errs by so much more
 (measured on twelve ray-traced photographs of coloured bodies)."""
+FACE_MM, PITCH_DEG, ROUGH_MM = 12.0, 1.0, 0.7
+"""How high a front is, how far it may be pitched, and how roughly it is known how far ahead a line lies."""
 FACE_YAW_DEG, LINE_YAW_DEG = 3.0, 4.0
 """An edge fit farther than this from the yaw of the face, or of the front edge, that it started from is of something
 else, unless it is an outline that is measured cleanly."""
@@ -57,13 +59,15 @@ else, unless it is an outline that is measured cleanly."""
 class BodyView:
     """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it.
 
-    `alone`: nothing tells that its front is the body's and not the headshell's.
+    `alone`: nothing tells that its front is the body's and not the headshell's. `upper`: of its front the upper edge
+    was found, with the face before it.
     """
 
     fit: BoxFit
     edges: tuple[BoxEdge, ...]
     worth: float
     alone: bool = False
+    upper: bool = False
 
 
 def fitted_face(
@@ -126,7 +130,8 @@ def fitted_line(
     sides = fit.belief[len(marked) + 1 :]
     if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
-    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone), outline
+    upper = outline and not seen.foremost
+    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone, upper), outline
 
 
 def as_pointed_at(edge: BoxEdge, pose: CameraPose) -> BoxEdge:
@@ -204,6 +209,11 @@ def _agreed(views: Sequence[BodyView]) -> tuple[BodyView | None, str]:
     return first, ""
 
 
+def front_deep_mm(front_deg: float) -> float:
+    """Return how far behind its lower edge a front's upper one may show, looked at from so far before upright."""
+    return FACE_MM * math.tan(math.radians(max(0.0, front_deg + PITCH_DEG)))
+
+
 def _marked_front(marked: Sequence[BoxEdge]) -> Edge | None:
     return next((edge.edge for edge in marked if edge.kind == "across"), None)
 
@@ -245,15 +255,19 @@ def _by_line(photo: Photo, pose: CameraPose, shown: GridPrint, marked: Sequence[
     if not outlines:
         # where the sheet doesn't show before it, it may be the headshell's as well
         return others if marked else []
-    # what lies behind an outline is the headshell's, or the same front's upper edge
+    # what lies farther behind an outline is the headshell's, or the same front's upper edge
     most = max(view.worth for _, view in outlines)
     # where a person marked it, less may speak for a front than against it
     outlines = [found for found in outlines if found[1].worth >= min(most, LEAST_SHARE * most)]
+    # before a front's upper edge lies its own lower one; what has a front still farther ahead is the headshell's
+    foremost = max((ahead_mm for ahead_mm, view in outlines if not view.alone), default=-math.inf)
+    deep = ROUGH_MM + front_deep_mm(pose.tilt_deg()[1])
+    outlines = [found for found in outlines if not found[1].upper or foremost - found[0] < deep]
     ahead_mm, best = min(outlines, key=lambda found: (found[1].alone, found[1].fit.sd_deg))
     rivals = (
         view
         for at, view in sorted(outlines, key=lambda found: -found[0])
-        if at > ahead_mm and view.fit.sd_deg < POOR_SD_DEG
+        if view is not best and at > ahead_mm - ROUGH_MM and view.fit.sd_deg < POOR_SD_DEG
     )
     return [best, *rivals]
 

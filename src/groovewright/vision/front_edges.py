@@ -46,9 +46,9 @@ SHORTEST_MM, LONGEST_MM = 6.5, 26.0
 SIDES_MM, BESIDE_MM = (6.0, 3.5, 2.0), (-0.8, 3.2)
 """How far back a side is looked at, as far as the headshell lets it show, and where beside the corner, which may be
 cut."""
-BEFORE_MM, BEHIND_MM = 1.2, (2.5, 9.0)
+BEFORE_MM, BEHIND_MM, CLOSE_MM = 1.2, (2.5, 9.0), 0.6
 """How far before a front edge the sheet has to show, and how far behind it nothing of it may: back to the null and
-beyond, at least and at most."""
+beyond, at least and at most; and not close to it either, or it is a line of the sheet a little before the front."""
 FACE_MM, FARTHER_MM, FARTHER_SHARE = 14.0, (0.0, 2.0, 4.0), 0.7
 """How high a front face is at most, how far before it the sheet has to show where something flat lies between, and over
 which middle share of the front, or half of that: at its ends the sheet shows beside a body."""
@@ -108,8 +108,8 @@ def front_edges(
     length_mm = float(np.hypot(*(run[1] - run[0]))) / per_mm
     if length_mm > LONGEST_MM:
         return None
-    before, behind = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
-    if behind.sheet:
+    before, behind, close = _beside(photo, pose, shown, front, ahead, line.ahead_mm)
+    if behind.sheet or close.sheet:
         return None
     shell = headshell_behind(photo, pose, shown, run, ahead)
     # without either it is no outline, and has no sides
@@ -243,15 +243,19 @@ def _level(pose: CameraPose, places: FloatArray) -> FloatArray:
 
 def _beside(
     photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, ahead: FloatArray, ahead_mm: float
-) -> tuple[PrintShare, PrintShare]:
-    """Return how the sheet's print shows before a front edge and behind it. [shape=(2,)]"""
+) -> tuple[PrintShare, PrintShare, PrintShare]:
+    """Return how the sheet's print shows before a front edge, behind it, and close behind it. [shape=(2,)]"""
     a, b = front.edge.ends()
-    depths = (BEFORE_MM, float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM)))
-    if float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0:
-        behind, before = print_beside(photo, pose, shown, front.edge, depths[::-1])
-    else:
-        before, behind = print_beside(photo, pose, shown, front.edge, depths)
-    return before, behind
+    before_last = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
+
+    def shares(behind_mm: float) -> tuple[PrintShare, PrintShare]:
+        if before_last:
+            behind, before = print_beside(photo, pose, shown, front.edge, (behind_mm, BEFORE_MM))
+        else:
+            before, behind = print_beside(photo, pose, shown, front.edge, (BEFORE_MM, behind_mm))
+        return before, behind
+
+    return *shares(float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM))), shares(CLOSE_MM)[1]
 
 
 def followed(

@@ -13,7 +13,14 @@ from dataclasses import replace
 import numpy as np
 
 from groovewright.quantities import FloatArray
-from groovewright.vision.body import LEAST_FRONT_DEG, BodyView, fitted_line, see_body, see_body_in_colour
+from groovewright.vision.body import (
+    LEAST_FRONT_DEG,
+    BodyView,
+    fitted_line,
+    front_deep_mm,
+    see_body,
+    see_body_in_colour,
+)
 from groovewright.vision.box import BoxEdge, fit_box, sight_plane
 from groovewright.vision.camera import CameraPose, on_plane, project
 from groovewright.vision.edge import Edge
@@ -22,9 +29,8 @@ from groovewright.vision.front_line import LEVEL_MM, FrontLine
 from groovewright.vision.grid_print import GridPrint
 from groovewright.vision.load import Photo
 
-AWAY_PX, TURNED_PX, FACE_MM, PITCH_DEG = 6.0, 7.5, 12.0, 1.0
-"""How far an edge may lie beside a mark's middle, and how much farther from one of its ends than from the other; how
-high a front is, and how far it may be pitched.
+AWAY_PX, TURNED_PX = 6.0, 7.5
+"""How far an edge may lie beside a mark's middle, and how much farther from one of its ends than from the other.
 
 A hand errs at each end by 1.5 to 2 px (standard deviation), of which three add up so between the ends; and behind what
 was marked, by what of the front's height is seen from the front, it may be the other level edge of the same front that
@@ -51,8 +57,7 @@ def see_marked_body(
     if mark is None:
         return see_body(photo, pose, shown, marked)
     ahead = _ahead(pose, line_of_mark(pose, mark))
-    seen_deg = max(0.0, min(pose.tilt_deg()[1], LEAST_FRONT_DEG) + PITCH_DEG)
-    behind_mm = FACE_MM * math.tan(math.radians(seen_deg))
+    behind_mm = front_deep_mm(min(pose.tilt_deg()[1], LEAST_FRONT_DEG))
 
     def on_mark(view: BodyView | None) -> bool:
         return view is not None and any(

@@ -21,7 +21,7 @@ from groovewright.vision.front_line import LEVEL_MM
 from groovewright.vision.grid_print import GridPrint, ladder_of, see_print, stands_here
 from groovewright.vision.load import Photo
 from groovewright.vision.marked_body import see_marked_body
-from groovewright.vision.marks import find_codes, find_codes_with_patience
+from groovewright.vision.marks import Code, find_codes, find_codes_with_patience
 from groovewright.vision.nothing_seen import cut_off, explain_nothing_found
 from groovewright.vision.paper import flattened
 from groovewright.vision.photo_warnings import (
@@ -31,7 +31,7 @@ from groovewright.vision.photo_warnings import (
     paper_warnings,
     view_warnings,
 )
-from groovewright.vision.sheet_view import SheetView, see_grids
+from groovewright.vision.sheet_view import PLENTY_OF_SADDLES, SheetView, see_grids
 from groovewright.vision.sight import (
     SLOPES,
     FusedYaw,
@@ -260,6 +260,36 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
     return fused.yaw, tuple(warnings)
 
 
+@dataclass(frozen=True)
+class _Found:
+    """The codes that a search found, the grids and the flags measured from them, and the paper's curl at each grid."""
+
+    codes: list[Code]
+    views: list[SheetView]
+    flags: dict[str, FlagView | None]
+    curls: dict[str, float]
+
+    @property
+    def clear(self) -> bool:
+        """Whether the grid with the flag, or else both grids, show by plenty of corners."""
+        plenty = {view.null for view in self.views if len(view.places) >= PLENTY_OF_SADDLES}
+        return any(self.flags[null] for null in plenty) or len(plenty) == len(NULL_NAMES)
+
+    @property
+    def worth(self) -> tuple[bool, int]:
+        """What is to be preferred: a flag that is seen, and then more corners of the sheet."""
+        flagged = [view for view in self.views if self.flags[view.null]]
+        return bool(flagged), sum(len(view.places) for view in flagged or self.views)
+
+
+def _searched(photo: Photo, codes: list[Code], *, one_may_do: bool) -> _Found:
+    flagged = nulls_with_flag(codes)
+    views = see_grids(photo, codes, flagged) if one_may_do and len(flagged) == 1 else []
+    flat = [flattened(view) for view in views or see_grids(photo, codes)]
+    views, curls = [view for view, _ in flat], {view.null: curl for view, curl in flat}
+    return _Found(codes, views, {view.null: see_flag(photo, codes, view) for view in views}, curls)
+
+
 def _seen(
     photo: Photo, *, one_may_do: bool
 ) -> tuple[list[SheetView], dict[str, FlagView | None], dict[str, float]]:
@@ -267,21 +297,16 @@ def _seen(
 
     `one_may_do`: where one grid alone has the flag, the other is not measured, which would only take time.
     """
-    for search in (find_codes, find_codes_with_patience):
-        codes = search(photo.gray)
-        flagged = nulls_with_flag(codes)
-        views = see_grids(photo, codes, flagged) if one_may_do and len(flagged) == 1 else []
-        views = views or see_grids(photo, codes)
-        flat = [flattened(view) for view in views]
-        views, curls = [view for view, _ in flat], {view.null: curl for view, curl in flat}
-        flags = {view.null: see_flag(photo, codes, view) for view in views}
-        if any(flags.values()) or len(views) == len(NULL_NAMES):
-            break
-    if not views:
-        raise explain_nothing_found(photo, codes)
+    found = _searched(photo, find_codes(photo.gray), one_may_do=one_may_do)
+    if not found.clear:
+        patient = _searched(photo, find_codes_with_patience(photo.gray), one_may_do=one_may_do)
+        found = max(patient, found, key=lambda one: one.worth)
+    if not found.views:
+        raise explain_nothing_found(photo, found.codes)
+    flags = found.flags
     if not any(flags.values()):
-        flags = {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in views}
-    return views, flags, curls
+        flags = {view.null: see_flag(photo, codes_from_above(photo, view), view) for view in found.views}
+    return found.views, flags, found.curls
 
 
 def _view_meant(

@@ -45,6 +45,8 @@ CORNER_NOISE_PX = 0.4
 """A lone marker's corner: 0.25 to 0.88 pixel."""
 FEWEST_SADDLES, PLENTY_OF_SADDLES = 10, 24
 """With fewer nothing is measured; with fewer than plenty the camera may not be where it seems."""
+LEAST_ASIDE_MM, FEWEST_ASIDE = 5.0, 4
+"""Corners on one line don't tell how the camera is tilted: so many have to lie so far beside it."""
 WORST_NOISE_PX = 0.6
 REACHES = ((60.0,), (9.0, 60.0), (9.0, 12.0, 14.0, 16.0, 20.0, 24.0, 30.0))
 """How far from what is known corners are looked for, step by step in mm: boldly first, then with more patience."""
@@ -158,7 +160,7 @@ def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) ->
     solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
     if solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
         return None
-    if solution.kept.mean() < LEAST_AGREEING:
+    if solution.kept.mean() < LEAST_AGREEING or _on_one_line(_GRID.places[chosen][solution.kept]):
         return None
     first = first_map(codes, null)
     return SheetView(
@@ -171,6 +173,15 @@ def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) ->
         _identity(photo, solution.values, null),
         prior,
     )
+
+
+def _on_one_line(places: FloatArray) -> bool:
+    """Return whether nearly all corners lie on one line of the sheet, as those of one side's ladder. [shape=(n, 3)]"""
+    for axis in (0, 1):
+        beside = np.abs(places[:, axis] - np.median(places[:, axis])) > LEAST_ASIDE_MM
+        if beside.sum() < FEWEST_ASIDE:
+            return True
+    return False
 
 
 def _beside(view: SheetView) -> FloatArray | None:
