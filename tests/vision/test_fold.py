@@ -7,6 +7,7 @@ import pytest
 
 from groovewright.sheets.markers import LADDER_MIDDLES_MM
 from groovewright.simulate.photo_scenes import Cartridge, Flag
+from groovewright.simulate.photo_settings import free_setting
 from groovewright.simulate.photograph import Look
 from groovewright.vision import Photo, read_photo
 from groovewright.vision.flag_shape import SKEW_SD
@@ -58,6 +59,16 @@ def test_a_shadow_across_the_flange_does_not_turn_the_fold(take):
         assert reading.flag.fold_seen
         yaws.append(reading.yaw.value)
     assert yaws[1] == pytest.approx(yaws[0], abs=0.05)
+
+
+def test_a_fold_that_seems_to_run_off_farther_than_a_hand_folds_is_not_read(drawing, printed):
+    """Something looked like a fold turned by 1.2 degrees, and the flag was read 1.5 degrees off with 0.1 stated."""
+    random = np.random.default_rng(np.random.SeedSequence(20261125, spawn_key=(9948,)))
+    setting = free_setting(random, with_flag=True, ahead_mm=(1.0, 5.0))
+    reading = read_photo(Photo(setting.taken(drawing, printed)))
+    assert not reading.flag.fold_seen
+    assert abs(reading.yaw.value - setting.cartridge.yaw_deg) < 2.0 * reading.yaw.sd
+    assert any("panel isn't seen" in text for text in reading.warnings)
 
 
 def test_seen_from_behind_the_panel_says_nothing_and_the_interval_holds_what_a_hand_folds(take):

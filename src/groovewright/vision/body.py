@@ -50,6 +50,10 @@ COLOUR_PX = 0.25
 (measured on twelve ray-traced photographs of coloured bodies)."""
 FACE_MM, PITCH_DEG, ROUGH_MM = 12.0, 1.0, 0.7
 """How high a front is, how far it may be pitched, and how roughly it is known how far ahead a line lies."""
+ACROSS_MM, HEIGHT_MM = 2.0, 6.0
+"""A front stands across the stylus and so across the null: what reaches less far to one side of it is a slip's edge, or
+a tool's (of 260 fronts found in rendered photographs all reached 2.6 mm and more). How far above or below the plane
+that it is measured on it may lie, which seen from aside moves it across."""
 FACE_YAW_DEG, LINE_YAW_DEG = 3.0, 4.0
 """An edge fit farther than this from the yaw of the face, or of the front edge, that it started from is of something
 else, unless it is an outline that is measured cleanly."""
@@ -59,8 +63,8 @@ else, unless it is an outline that is measured cleanly."""
 class BodyView:
     """The body in a photograph: the box that was fitted, the edges that it was fitted to, and what spoke for it.
 
-    `alone`: nothing tells that its front is the body's and not the headshell's. `upper`: of its front the upper edge
-    was found, with the face before it.
+    `alone`: nothing tells that its front is the body's and not the headshell's, or it lies beside the null. `upper`:
+    of its front the upper edge was found, with the face before it.
     """
 
     fit: BoxFit
@@ -130,8 +134,17 @@ def fitted_line(
     sides = fit.belief[len(marked) + 1 :]
     if len(sides) > 1 and sides.max() < LEAST_BELIEF:
         return None, False
+    alone = seen.alone or not (marked or _across_null(pose, edges[0].edge))
     upper = outline and not seen.foremost
-    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, seen.alone, upper), outline
+    return BodyView(fit, _believed([*marked, *edges], fit), line.worth, alone, upper), outline
+
+
+def _across_null(pose: CameraPose, edge: Edge) -> bool:
+    """Return whether an edge across the body reaches to both sides of the null."""
+    ends = on_plane(pose.values, edge.ends(), LEVEL_MM)
+    along = ends @ ((ends[1] - ends[0]) / max(1e-9, float(np.hypot(*(ends[1] - ends[0])))))
+    least = ACROSS_MM - HEIGHT_MM * abs(math.tan(math.radians(pose.tilt_deg()[0])))
+    return bool(along[0] < -least and along[1] > least)
 
 
 def as_pointed_at(edge: BoxEdge, pose: CameraPose) -> BoxEdge:
@@ -164,8 +177,9 @@ def see_body(
         )
     if views[0].alone and not marked:
         return None, (
-            "its foremost edge may be the headshell's own, for no edge of a headshell shows behind it: look whether "
-            "the body stands out before the headshell, and turn the lamp so that one is lit differently from the other"
+            "its foremost edge may be the headshell's own, or that of something before it: look whether the body "
+            "stands out before the headshell and nothing lies over its front, and turn the lamp so that one is lit "
+            "differently from the other"
         )
     return _agreed(views)
 
