@@ -32,8 +32,9 @@ from groovewright.vision.fold_band import (
 )
 from groovewright.vision.load import Pixels
 
-LEAST_LIKENESS = 0.95
-"""Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there."""
+LEAST_LIKENESS = 0.98
+"""Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there (set on 88
+rendered photographs: of four below one was half a degree off with 0.13 stated, one 1.5 with 0.1)."""
 FEWEST_SAMPLES = 400
 SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1, 0.1])
 YAW, PITCH = 3, 4
