@@ -12,7 +12,7 @@ from groovewright.vision.paper import looks_like_a_screen
 from groovewright.vision.sheet_view import SheetView
 from groovewright.vision.sight import FusedYaw, Sight
 
-POOR_SD_DEG = 0.2
+POOR_SD_DEG, POOR_FLAG_SD_DEG = 0.2, 0.1
 WIDE_SD_DEG = 0.15
 NOISY_PX = 0.35
 FEW_MARKERS = 4
@@ -46,7 +46,7 @@ def view_warnings(
     fused: FusedYaw,
 ) -> list[str]:
     """Return what is to be said of the flag, the body or the lines that were read, and of the grid under them."""
-    found = _reading_warnings(edges, sights, fused)
+    found = [*_known_poorly(fused, flag), *_line_warnings(edges, sights, fused)]
     if flag is None and body is not None:
         found.append(
             "read from the body itself: one such photo in a hundred was off by more than half a degree; check in the "
@@ -74,14 +74,20 @@ def view_warnings(
     return found
 
 
-def _reading_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw) -> list[str]:
-    """Return what is to be said about the lines and the result."""
-    found = []
+def _known_poorly(fused: FusedYaw, flag: FlagView | None) -> list[str]:
+    known = f"{KNOWN_POORLY} {1.96 * fused.yaw.sd:.1f} degree only"
+    if flag is not None and fused.yaw.sd > POOR_FLAG_SD_DEG:
+        return [
+            f"{known}: look at the flag's upright panel from its front, 200 to 300 mm away, or add a photo from there"
+        ]
     if fused.yaw.sd > POOR_SD_DEG:
-        found.append(
-            f"{KNOWN_POORLY} {1.96 * fused.yaw.sd:.1f} degree only: go nearer, mark more of the edge, put on the "
-            "flag, or add a photo"
-        )
+        return [f"{known}: go nearer, mark more of the edge, put on the flag, or add a photo"]
+    return []
+
+
+def _line_warnings(edges: Sequence[Edge], sights: Sequence[Sight], fused: FusedYaw) -> list[str]:
+    """Return what is to be said about the lines and how they agree."""
+    found = []
     slanting = [s for s in sights if abs(s.lever) * s.slope_sd_deg > WIDE_SD_DEG]
     if slanting:
         found.append(
