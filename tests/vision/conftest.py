@@ -10,6 +10,7 @@ import pytest
 from groovewright.geometry import alignment_for_nulls
 from groovewright.sheets import SheetLabel, two_point_sheet
 from groovewright.simulate.photo_scenes import Cartridge, Flag, photograph, sheet_pixels
+from groovewright.simulate.photo_settings import free_setting, guided_setting
 from groovewright.simulate.photograph import Camera, Look
 
 CAMERA = Camera(2400, 1800, 1850.0, 280.0, 3.0, 30.0, 20.0, bend=-0.01)
@@ -63,3 +64,10 @@ def take(drawing, printed):
 def flagged(take):
     """The usual photograph with the flag on the cartridge."""
     return take(flag=Flag(lean_deg=0.8, fold_deg=94.0))
+
+
+def numbered(number, *, with_flag):
+    """A photograph of the accuracy table by its number: of the flag from anywhere, or of the body as guided."""
+    random = np.random.default_rng(np.random.SeedSequence(20261125, spawn_key=(number,)))
+    make = free_setting if with_flag else guided_setting
+    return make(random, with_flag=with_flag, ahead_mm=(1.0, 5.0))

@@ -7,12 +7,13 @@ import pytest
 
 from groovewright.sheets.markers import LADDER_MIDDLES_MM
 from groovewright.simulate.photo_scenes import Cartridge, Flag
-from groovewright.simulate.photo_settings import free_setting
 from groovewright.simulate.photograph import Look
 from groovewright.vision import Photo, read_photo
 from groovewright.vision.flag_shape import SKEW_SD
 from groovewright.vision.marks import light_of, linear
 from groovewright.vision.sheet_view import _GRID, _of_one_grid
+
+from .conftest import numbered
 
 YAW_DEG = 1.3
 CARTRIDGE = Cartridge(yaw_deg=YAW_DEG, pitch_deg=0.4, roll_deg=-0.5, high_mm=13.0, shell_turn_deg=2.0)
@@ -69,8 +70,7 @@ def test_a_shadow_across_the_flange_does_not_turn_the_fold(take):
     ],
 )
 def test_what_is_little_like_a_fold_is_not_read(number, drawing, printed):
-    random = np.random.default_rng(np.random.SeedSequence(20261125, spawn_key=(number,)))
-    setting = free_setting(random, with_flag=True, ahead_mm=(1.0, 5.0))
+    setting = numbered(number, with_flag=True)
     reading = read_photo(Photo(setting.taken(drawing, printed)))
     assert not reading.flag.fold_seen
     assert abs(reading.yaw.value - setting.cartridge.yaw_deg) < 2.0 * reading.yaw.sd

@@ -7,13 +7,13 @@ import pytest
 
 from groovewright.quantities import CannotBeDoneError, InputError
 from groovewright.simulate.photo_scenes import Cartridge, Flag
-from groovewright.simulate.photo_settings import free_setting, guided_setting
+from groovewright.simulate.photo_settings import guided_setting
 from groovewright.simulate.photograph import Camera, Canvas, Look, turned
 from groovewright.vision import MarkedLine, Photo, annotated, fuse_readings, read_photo
 from groovewright.vision.marks import find_codes
 from groovewright.vision.sheet_view import PLENTY_OF_SADDLES, see_grids
 
-from .conftest import CAMERA, CARTRIDGE
+from .conftest import CAMERA, CARTRIDGE, numbered
 
 
 def edge_px(ends, cartridge, camera=CAMERA):
@@ -101,6 +101,15 @@ def test_two_photos_of_one_state_are_fused_and_of_two_nulls_are_not(take, flagge
         fuse_readings([first, inner])
 
 
+def test_what_one_photo_leaves_open_is_said_of_it_and_not_of_two(take, flagged):
+    said = "the yaw is known to 0.3 degree only: look at the panel"
+    one = replace(read_photo(Photo(flagged)), warnings=(said,))
+    assert fuse_readings([one])[1] == (said,)
+    assert (
+        fuse_readings([one, read_photo(Photo(take(flag=Flag(lean_deg=0.8, fold_deg=94.0), seed=2)))])[1] == ()
+    )
+
+
 def test_a_grid_whose_markers_are_covered_is_found_beside_the_other_and_has_no_flag(take):
     gray = take(flag=Flag()).copy()
     for code in find_codes(gray):
@@ -137,8 +146,7 @@ def test_corners_on_one_line_of_the_sheet_tell_no_camera(flagged):
 
 def test_where_few_corners_are_found_at_once_the_whole_picture_is_searched(drawing, printed):
     """Of this one a single marker was found at once, and the flag was read 2.7 degrees off with 0.3 stated."""
-    random = np.random.default_rng(np.random.SeedSequence(20261125, spawn_key=(9485,)))
-    setting = free_setting(random, with_flag=True, ahead_mm=(1.0, 5.0))
+    setting = numbered(9485, with_flag=True)
     reading = read_photo(Photo(setting.taken(drawing, printed)))
     assert len(reading.view.places) >= PLENTY_OF_SADDLES
     assert abs(reading.yaw.value - setting.cartridge.yaw_deg) < 2.0 * reading.yaw.sd < 0.6

@@ -244,7 +244,7 @@ def fuse_readings(readings: Sequence[PhotoReading]) -> tuple[Reading, tuple[str,
     if any(flag.panel_seen for flag in flags):
         # it is the same flag in all of them
         warnings = [text for text in warnings if text != PANEL_HIDDEN]
-    if fused.yaw.sd <= POOR_SD_DEG:
+    if len(readings) > 1 and fused.yaw.sd <= POOR_SD_DEG:
         # what one photo left open the others have told
         warnings = [text for text in warnings if not text.startswith(KNOWN_POORLY)]
     if flags and len(readings) > 1 and fused.yaw.sd > WANTED_SD_DEG:
