@@ -7,6 +7,7 @@ neither side of an edge on the body or of the headshell's edge above the body. H
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,16 +55,19 @@ def print_beside(
     pose: CameraPose,
     shown: GridPrint,
     edge: Edge,
-    depths_mm: tuple[float, float] = (DEPTH_MM, DEPTH_MM),
-) -> tuple[PrintShare, PrintShare]:
-    """Return how the print shows on the negative and on the positive side of an edge's normal (-dy, dx)."""
+    depths_mm: Sequence[float] = (-DEPTH_MM, DEPTH_MM),
+) -> list[PrintShare]:
+    """Return how the print shows beside an edge, up to each depth along its normal (-dy, dx); negative: against it."""
     per_mm = pose.px_per_mm()
     near = CLEAR_BLURS * shown.blur_px + CLEAR_PX
-    first, last = (near + max(LEAST_DEPTH_PX, depth * per_mm) for depth in depths_mm)
-    strip = strip_along(photo, pose, shown, edge.ends(), max(first, last) - MARGIN_PX)
+    lasts = [near + max(LEAST_DEPTH_PX, abs(depth) * per_mm) for depth in depths_mm]
+    strip = strip_along(photo, pose, shown, edge.ends(), max(lasts) - MARGIN_PX)
     if strip is None:
-        return UNKNOWN, UNKNOWN
-    return _share(strip, -first, -near), _share(strip, near, last)
+        return [UNKNOWN] * len(lasts)
+    return [
+        _share(strip, near, last) if depth > 0.0 else _share(strip, -last, -near)
+        for depth, last in zip(depths_mm, lasts, strict=True)
+    ]
 
 
 def _share(strip: Strip, first: float, last: float) -> PrintShare:

@@ -19,7 +19,7 @@ from groovewright.vision.camera import CameraPose, on_plane, project, rays
 from groovewright.vision.colour import telling_colour
 from groovewright.vision.edge import Edge
 from groovewright.vision.face import LARGEST_YAW_DEG, Face, find_faces
-from groovewright.vision.front_edges import front_edges
+from groovewright.vision.front_edges import PITCH_DEG, UPRIGHT_MM, front_edges
 from groovewright.vision.front_line import LEVEL_MM, FrontLine, find_front_lines
 from groovewright.vision.front_plane import PLANE_MM, FrontPlane, draw_plane, to_grid
 from groovewright.vision.grid_print import GridPrint, see_print
@@ -48,9 +48,9 @@ against a front that a headshell shows behind."""
 COLOUR_PX = 0.25
 """A JPEG keeps colours at half the resolution and more coarsely than gray: each end of an edge errs by so much more
 (measured on twelve ray-traced photographs of coloured bodies)."""
-FACE_MM, PITCH_DEG, ROUGH_MM = 12.0, 1.0, 0.7
-"""How high a front is, how far it may be pitched, and how roughly it is known how far ahead a line lies."""
-ACROSS_MM, HEIGHT_MM = 2.0, 6.0
+FACE_MM, ROUGH_MM = 12.0, 0.7
+"""How high a front is, and how roughly it is known how far ahead a line lies."""
+ACROSS_MM, OFF_MM = 2.0, max(UPRIGHT_MM[1] - LEVEL_MM, LEVEL_MM - UPRIGHT_MM[0])
 """A front stands across the stylus and so across the null: what reaches less far to one side of it is a slip's edge, or
 a tool's (of 260 fronts found in rendered photographs all reached 2.6 mm and more). How far above or below the plane
 that it is measured on it may lie, which seen from aside moves it across."""
@@ -143,7 +143,7 @@ def _across_null(pose: CameraPose, edge: Edge) -> bool:
     """Return whether an edge across the body reaches to both sides of the null."""
     ends = on_plane(pose.values, edge.ends(), LEVEL_MM)
     along = ends @ ((ends[1] - ends[0]) / max(1e-9, float(np.hypot(*(ends[1] - ends[0])))))
-    least = ACROSS_MM - HEIGHT_MM * abs(math.tan(math.radians(pose.tilt_deg()[0])))
+    least = ACROSS_MM - OFF_MM * abs(math.tan(math.radians(pose.tilt_deg()[0])))
     return bool(along[0] < -least and along[1] > least)
 
 

@@ -33,13 +33,13 @@ from groovewright.vision.fold_band import (
 from groovewright.vision.load import Pixels
 
 LEAST_LIKENESS = 0.98
-"""Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there (set on 88
+"""Correlation of panel, tab and what lies beyond with their drawing; less means that something else is there (set on 89
 rendered photographs: of four below one was half a degree off with 0.13 stated, one 1.5 with 0.1)."""
 FEWEST_SAMPLES = 400
 SCALE = np.array([1.0, 1.0, 1.0, 0.01, 0.01, 0.01, 0.01, 0.01, 1.0, 0.1, 0.1])
 YAW, PITCH = 3, 4
 """Places among the flag's values, beside SKEW."""
-MOST_SKEWED = 3.5
+LIKELY_SKEW = 3.5
 """A fold that runs off its line by more of a hand's standard deviations is something else that looks like one (of 88
 rendered photographs one was read 1.5 degrees off so)."""
 PITCHES, MOST_SKEW, STARTS = np.linspace(-0.9, 0.9, 10).tolist(), 1.5, 3
@@ -87,7 +87,7 @@ def mended_by_fold(
     if like < LEAST_LIKENESS or np.abs(steps).max() > _MOST_SD:
         return None
     mended = flag_at(steps)
-    if abs(mended[SKEW]) > MOST_SKEWED * math.sqrt(covariance[SKEW, SKEW]):
+    if abs(mended[SKEW]) > LIKELY_SKEW * math.sqrt(covariance[SKEW, SKEW]):
         return None
     high_px = PANEL_HEIGHT_MM * math.sin(math.radians(before_deg(band.centre, mended))) * band.px_per_mm
     if high_px < LEAST_HIGH_PX:

@@ -243,19 +243,12 @@ def _level(pose: CameraPose, places: FloatArray) -> FloatArray:
 
 def _beside(
     photo: Photo, pose: CameraPose, shown: GridPrint, front: FittedEdge, ahead: FloatArray, ahead_mm: float
-) -> tuple[PrintShare, PrintShare, PrintShare]:
+) -> list[PrintShare]:
     """Return how the sheet's print shows before a front edge, behind it, and close behind it. [shape=(2,)]"""
     a, b = front.edge.ends()
-    before_last = float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0
-
-    def shares(behind_mm: float) -> tuple[PrintShare, PrintShare]:
-        if before_last:
-            behind, before = print_beside(photo, pose, shown, front.edge, (behind_mm, BEFORE_MM))
-        else:
-            before, behind = print_beside(photo, pose, shown, front.edge, (BEFORE_MM, behind_mm))
-        return before, behind
-
-    return *shares(float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM))), shares(CLOSE_MM)[1]
+    way = 1.0 if float(np.array([a[1] - b[1], b[0] - a[0]]) @ (ahead - a)) > 0.0 else -1.0
+    behind_mm = float(np.clip(ahead_mm + BEHIND_MM[0], *BEHIND_MM))
+    return print_beside(photo, pose, shown, front.edge, (way * BEFORE_MM, -way * behind_mm, -way * CLOSE_MM))
 
 
 def followed(

@@ -160,13 +160,14 @@ def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) ->
     solution = _fitted(values, _GRID.places[chosen], seen, prior, NOISE_FLOOR_PX)
     if solution.kept.sum() < FEWEST_SADDLES or solution.noise > WORST_NOISE_PX:
         return None
-    if solution.kept.mean() < LEAST_AGREEING or _on_one_line(_GRID.places[chosen][solution.kept]):
+    places = _GRID.places[chosen][solution.kept]
+    if solution.kept.mean() < LEAST_AGREEING or _on_one_line(places):
         return None
     first = first_map(codes, null)
     return SheetView(
         null,
         CameraPose(solution.values, solution.covariance),
-        _GRID.places[chosen][solution.kept],
+        places,
         seen[solution.kept],
         solution.noise,
         first.markers if first is not None else 0,
@@ -177,11 +178,9 @@ def _measured(photo: Photo, codes: list[Code], null: str, values: FloatArray) ->
 
 def _on_one_line(places: FloatArray) -> bool:
     """Return whether nearly all corners lie on one line of the sheet, as those of one side's ladder. [shape=(n, 3)]"""
-    for axis in (0, 1):
-        beside = np.abs(places[:, axis] - np.median(places[:, axis])) > LEAST_ASIDE_MM
-        if beside.sum() < FEWEST_ASIDE:
-            return True
-    return False
+    flat = places[:, :2]
+    beside = np.abs(flat - np.median(flat, axis=0)) > LEAST_ASIDE_MM
+    return bool((beside.sum(axis=0) < FEWEST_ASIDE).any())
 
 
 def _beside(view: SheetView) -> FloatArray | None:
